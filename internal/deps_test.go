@@ -1,0 +1,146 @@
+// Package internal holds no code; this test is the map of who may import whom.
+package internal
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// houseMap is a statement of policy: do not change it to make a build pass.
+// A package may import what stands after its colon, and only packages on lines
+// above it, so a cycle cannot be written. "pure" bars I/O, the clock and
+// unseeded chance.
+const houseMap = `
+fonts             pure:
+science           pure:
+science/matter    pure: science
+science/colour    pure: science
+science/stat      pure: science
+heif              pure:
+studio            pure: science science/colour
+picture           pure: science science/colour heif studio
+flow              pure:
+flow/plan         pure: studio science science/matter science/colour science/stat
+flow/run          pure: studio science science/matter
+flow/measure      pure: studio picture science science/colour science/stat
+flow/learn        pure: studio science science/matter science/colour science/stat flow/plan
+print                 : studio science science/matter science/colour fonts flow/run
+store                 : studio science science/colour
+archive               : studio store science science/colour
+demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
+web                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/learn
+cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/learn demo web
+`
+
+// barred are the imports a pure package may not have.
+var barred = map[string]string{
+	"os": "the disk", "net": "the network", "net/http": "the network", "database/sql": "the database",
+	"html/template": "pages", "log/slog": "logging", "math/rand": "unseeded chance", "io/fs": "the disk",
+	"os/exec": "other programs", "path/filepath": "the disk",
+}
+
+type line struct {
+	pure    bool
+	imports map[string]bool
+}
+
+func readMap(t *testing.T) (map[string]line, []string) {
+	t.Helper()
+	lines := map[string]line{}
+	var order []string
+	for _, text := range strings.Split(strings.TrimSpace(houseMap), "\n") {
+		left, right, ok := strings.Cut(text, ":")
+		if !ok {
+			t.Fatalf("the map's line %q has no colon", text)
+		}
+		words := strings.Fields(left)
+		l := line{pure: len(words) == 2 && words[1] == "pure", imports: map[string]bool{}}
+		for _, name := range strings.Fields(right) {
+			l.imports[name] = true
+		}
+		lines[words[0]] = l
+		order = append(order, words[0])
+	}
+	return lines, order
+}
+
+func TestMapOfImportsHolds(t *testing.T) {
+	lines, _ := readMap(t)
+	seen := map[string]bool{}
+	err := filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && d.Name() == "testdata" {
+			return filepath.SkipDir
+		}
+		if d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return nil
+		}
+		pkg := filepath.ToSlash(filepath.Dir(path))
+		if pkg == "." {
+			return nil
+		}
+		l, ok := lines[pkg]
+		if !ok {
+			t.Errorf("package %s is not on the map; add a line with what it may import, and why it is a package", pkg)
+			return nil
+		}
+		seen[pkg] = true
+		src, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), path, src, parser.ImportsOnly)
+		if err != nil {
+			return err
+		}
+		for _, spec := range file.Imports {
+			name, _ := strconv.Unquote(spec.Path.Value)
+			if ours, ok := strings.CutPrefix(name, "aerugo/internal/"); ok {
+				if !l.imports[ours] {
+					t.Errorf("%s imports %s, which its line on the map does not allow", path, ours)
+				}
+				continue
+			}
+			if l.pure && barred[name] != "" {
+				t.Errorf("%s imports %q, but a pure package does not touch %s", path, name, barred[name])
+			}
+		}
+		if l.pure {
+			for _, clock := range []string{"time.Now(", "time.Since(", "time.Until("} {
+				if strings.Contains(string(src), clock) {
+					t.Errorf("%s calls %s...): a pure package is given the time", path, clock)
+				}
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name := range lines {
+		if !seen[name] {
+			t.Errorf("the map names %s, which is not there", name)
+		}
+	}
+}
+
+func TestMapNamesOnlyLinesAbove(t *testing.T) {
+	lines, order := readMap(t)
+	above := map[string]bool{}
+	for _, name := range order {
+		for next := range lines[name].imports {
+			if !above[next] {
+				t.Errorf("%s may import %s, which is not on a line above it", name, next)
+			}
+		}
+		above[name] = true
+	}
+}

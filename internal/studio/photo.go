@@ -1,0 +1,113 @@
+package studio
+
+import (
+	"time"
+
+	"aerugo/internal/science/colour"
+)
+
+// Moment says what a photograph shows.
+type Moment string
+
+// The moments of a face's life a photograph can show.
+const (
+	Bare     Moment = "bare"      // before anything was put on
+	Underway Moment = "under way" // during the treatment
+	Finished Moment = "finished"  // dry, after the treatment
+)
+
+// Moments lists the moments in order.
+var Moments = []Moment{Bare, Underway, Finished}
+
+// A Photo is one photograph of one face. The file is kept as it came, less its
+// place (GPS); SHA256 is of the file as kept, and names it in the folder.
+type Photo struct {
+	ID          int64
+	Swatch      int64
+	Face        Face
+	Moment      Moment
+	Taken       time.Time
+	TakenFrom   string // "photo", "entered" or "arrival": where the time came from
+	SHA256      string
+	Format      string // "JPEG", "PNG", "WebP", "HEIC"
+	Bytes       int64
+	Width       int // as displayed
+	Height      int
+	Profile     string // "Display P3", "sRGB (assumed)"
+	Camera      string
+	GPSRemoved  bool
+	Client      string // key made where it was sent, so that it is stored once
+	Added       time.Time
+	Note        string
+	BinnedAt    time.Time
+	Measurement *Measurement // the newest, if any
+}
+
+// Point is a place in a photograph, in displayed pixels from the top left.
+type Point struct{ X, Y float64 }
+
+// Rect is an upright rectangle in displayed pixels.
+type Rect struct{ X, Y, W, H float64 }
+
+// Marks are what a person showed on a photograph: the face's corners in the
+// order top left, top right, bottom right, bottom left (nil: the whole
+// picture), a neutral grey patch, and a spot of bare metal.
+type Marks struct {
+	Corners *[4]Point
+	Grey    *Rect
+	GreyL   float64 // L* of the grey patch, D50; 0 means the usual grey card
+	Bare    *Rect
+	BareLab *colour.Lab // bare metal measured elsewhere: the set's blank, or this face before
+	BareOf  string      // where BareLab came from, in words
+}
+
+// PaletteEntry is one colour of a face with the share of the area it covers.
+type PaletteEntry struct {
+	Lab   colour.Lab
+	Share float64
+	Name  string
+}
+
+// Coverage is the share of a face that is no longer bare metal: by the first
+// rule, and the honest range over rules and sampling. All are fractions.
+type Coverage struct {
+	Value, Low, High float64
+	Rule             string
+}
+
+// A Measurement is what one version of the method read from one photograph
+// with one set of marks. It is never changed; a better one is added.
+type Measurement struct {
+	ID         int64
+	Photo      int64
+	Method     string
+	Made       time.Time
+	Marks      Marks
+	Calibrated bool // a grey patch fixed exposure and cast
+	Lab        colour.Lab
+	SD         float64 // spread over the face, in CIELAB units (root mean square distance)
+	Name       string
+	Palette    []PaletteEntry
+	Coverage   *Coverage // nil when no bare metal is known
+	GlareShare float64
+	Warnings   []string
+}
+
+// A Device is a phone or laptop that was let in by scanning the code.
+type Device struct {
+	ID       int64
+	Name     string
+	Joined   time.Time
+	LastSeen time.Time
+	Revoked  bool
+}
+
+// Look is one face as last measured, for the wall and for comparing.
+type Look struct {
+	Swatch      int64
+	Face        Face
+	Photo       int64
+	Taken       time.Time
+	Moment      Moment
+	Measurement *Measurement
+}
