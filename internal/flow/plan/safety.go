@@ -210,30 +210,24 @@ func refuse(clashes []matter.Clash) *studio.Problem {
 		if c.Level != matter.Stop {
 			continue
 		}
-		text := "This is stopped: " + c.A
+		text := "This must not be done: " + c.A
 		if c.B != "" {
 			text += " would meet " + c.B
 		}
-		text += ". " + sentence(c.What) + " Rule: " + sentence(c.Do)
+		text += ". What comes of it: " + period(c.What) + " Rule: " + period(c.Do)
 		if c.Instead != "" {
-			text += " Safer: " + sentence(c.Instead)
+			text += " Safer: " + period(c.Instead)
 		}
 		return studio.Problemf(studio.Unsafe, "", "%s", text)
 	}
 	return nil
 }
 
-// sentence returns text with a capital and a full stop.
-func sentence(text string) string {
+// period returns text ended like a sentence.
+func period(text string) string {
 	text = strings.TrimSpace(text)
-	if text == "" {
-		return ""
+	if strings.HasSuffix(text, ".") || strings.HasSuffix(text, "!") {
+		return text
 	}
-	if c := text[0]; c >= 'a' && c <= 'z' {
-		text = string(c-'a'+'A') + text[1:]
-	}
-	if !strings.HasSuffix(text, ".") && !strings.HasSuffix(text, "!") {
-		text += "."
-	}
-	return text
+	return text + "."
 }
