@@ -40,7 +40,7 @@ type Member struct {
 // the step became current, zero if not known. Latest is when its tolerance
 // breaks, zero if none was given and the step is no dwell. Left is the time to
 // Due, Overdue the time since; one of them is 0. Missed says that Latest has
-// passed. Doubt says in words what is not known about the time.
+// passed. Doubt says in words why the time can't be trusted.
 type Task struct {
 	Kind     studio.StepKind
 	Title    string
@@ -90,12 +90,15 @@ func taskOf(now time.Time, e Entry) Task {
 	}
 	switch {
 	case t.Since.IsZero():
-		t.Doubt = "when it began is not known, because the step before was not confirmed"
+		t.Doubt = "when it began is not known"
 	case t.Dwell:
 		t.Due = t.Since.Add(s.Duration)
 		t.Latest = t.Due.Add(s.Late)
 	case s.Late > 0:
 		t.Latest = t.Since.Add(s.Duration + s.Late)
+	}
+	if i > 0 && e.Record.Steps[i-1].Doubt != "" {
+		t.Doubt = "about the step before: " + e.Record.Steps[i-1].Doubt
 	}
 	if i+1 < len(e.Treatment.Steps) {
 		t.Next = e.Treatment.Steps[i+1].Kind
