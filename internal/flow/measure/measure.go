@@ -1,0 +1,161 @@
+// Package measure reads colour and coverage from a photograph of one face.
+//
+// The face is straightened by its four corners and resampled in linear light
+// to a grid of equal areas. With a grey patch, exposure and colour cast are
+// taken out by one gain per channel in linear light; without one the numbers
+// are marked uncalibrated and serve for names and order only. No colour
+// difference to another photograph is computed here.
+//
+// All Lab values are CIELAB for D50 and the 2 degree observer. CIE 15 and
+// ISO/CIE 11664-4 leave out surfaces that shine like mirrors: the Lab of bright
+// bare metal is a note of how it looked, not a property of it.
+package measure
+
+import (
+	"fmt"
+	"math"
+
+	"aerugo/internal/picture"
+	"aerugo/internal/science/colour"
+	"aerugo/internal/studio"
+)
+
+// Version names the method; it changes whenever the same photograph and marks
+// would give other numbers.
+const Version = "m1"
+
+// GreyCardL is L* (D50) of the usual 18 % grey card: 116 times the cube root
+// of 0.18, less 16.
+const GreyCardL = 49.5
+
+// GreyError says, in words, how well colours agree between photographs when a
+// grey patch was marked in each: 4.1 to 5.8 dE00 mean over 24 patches of three
+// photographs of a target, corrected by one of its greys.
+const GreyError = "about 4 to 6 ΔE00 between photographs"
+
+// Limits of use. Where no source is named they are common practice, no source.
+const (
+	clippedCode   = 253  // code value from which a channel counts as clipped
+	glareCode     = 250  // code value from which a channel counts as glare
+	glareL        = 95.0 // L* from which a place counts as glare
+	clippedWarn   = 0.01 // share of the face
+	glareWarn     = 0.05
+	glareRefuse   = 0.20
+	edgeBand      = 0.015 // share of each dimension left out along every edge
+	gridSide      = 600   // cells along the long side, at most
+	shortestSide  = 40.0  // picture pixels
+	minimumOpaque = 0.5   // share of the face that must not be transparent
+)
+
+// Size is the real size of a face in mm; zero when not known. It only sets the
+// shape of the grid's cells, so it hardly moves any number.
+type Size struct{ WidthMM, HeightMM float64 }
+
+// Measure reads one face from a photograph. The Measurement's Lab is that of
+// the mean XYZ over the face, which is what an instrument with an opening as
+// large as the face would read; SD is the root mean square distance (CIELAB
+// units) of the grid's cells from it. Photo, ID and Made are left to the caller.
+//
+// With a grey patch, expect GreyError; without one, 6 to 14 dE00. The range of
+// the Coverage holds what the choice of rule and the unevenness of the face do
+// to it, not the difference another swatch would show. Errors are
+// *studio.Problem: marks that cannot be, or a face too small, too shiny or not
+// in the picture.
+func Measure(img *picture.Image, marks studio.Marks, size Size) (studio.Measurement, error) {
+	m := studio.Measurement{Method: Version, Marks: marks}
+	quad := wholePicture(img)
+	if marks.Corners != nil {
+		quad = *marks.Corners
+		if err := checkCorners(quad, img.Width, img.Height); err != nil {
+			return m, err
+		}
+	} else if min(img.Width, img.Height) < shortestSide {
+		return m, refuse("photo", "The picture is only %d x %d pixels; a face needs at least %.0f along each side.", img.Width, img.Height, shortestSide)
+	}
+	warn := func(format string, args ...any) {
+		m.Warnings = append(m.Warnings, fmt.Sprintf(format, args...))
+	}
+	if marks.Bare != nil {
+		if err := checkRect("bare", "spot of bare metal", *marks.Bare, img); err != nil {
+			return m, err
+		}
+	}
+	if ratio := foreshortening(quad); ratio > 1.5 {
+		warn("The face was photographed at a steep angle (one side looks %.1f times as long as the other); colours shift with the angle. Hold the camera square to the face.", ratio)
+	}
+
+	light := newLight(img)
+	if marks.Grey != nil {
+		notes, err := light.calibrate(img, *marks.Grey, marks.GreyL)
+		if err != nil {
+			return m, err
+		}
+		m.Calibrated = true
+		m.Warnings = append(m.Warnings, notes...)
+	} else {
+		warn("Uncalibrated: no grey patch was marked, so use the colour names and their order only. Mark a grey card in the photograph.")
+	}
+
+	f, err := straighten(img, quad, size)
+	if err != nil {
+		return m, err
+	}
+	if f.opaque < minimumOpaque {
+		return m, refuse("corners", "%.0f %% of the face is transparent in this picture. Send the photograph as it was taken.", 100*(1-f.opaque))
+	}
+	f.light(light)
+	m.GlareShare = f.dropGlare()
+	if m.GlareShare > glareRefuse {
+		return m, refuse("photo", "%.0f %% of the face is glare or burnt out; the most is %.0f %%. Turn the lamp or the face until the shine leaves it, or expose less.", 100*m.GlareShare, 100*glareRefuse)
+	}
+	if m.GlareShare > glareWarn {
+		warn("%.0f %% of the face is glare and was left out.", 100*m.GlareShare)
+	}
+	if f.clipped > clippedWarn {
+		warn("%.1f %% of the face is burnt out in at least one colour; those places read too pale. Expose less.", 100*f.clipped)
+	}
+	if f.crushed > 0.2 {
+		warn("%.0f %% of the face is nearly black in the picture, where colours are lost. Expose more.", 100*f.crushed)
+	}
+	cells := f.valid()
+	if len(cells) < 100 {
+		return m, refuse("corners", "Only %d places of the face could be read. Mark a larger face, or take the photograph closer.", len(cells))
+	}
+
+	m.Lab = meanLab(cells)
+	sum := 0.0
+	for _, c := range cells {
+		sum += squaredDistance(c.lab, m.Lab)
+	}
+	m.SD = math.Sqrt(sum / float64(len(cells)))
+	m.Name = colour.Name(m.Lab)
+	m.Palette = palette(cells)
+	cover, notes := f.coverage(img, light, marks, m.Calibrated)
+	m.Coverage = cover
+	m.Warnings = append(m.Warnings, notes...)
+	return m, nil
+}
+
+func refuse(field, format string, args ...any) error {
+	return studio.Problemf(studio.Invalid, field, format, args...)
+}
+
+// cell is one equal-area part of the face.
+type cell struct {
+	xyz colour.XYZ
+	lab colour.Lab
+}
+
+// meanLab is the Lab of the mean XYZ.
+func meanLab(cells []cell) colour.Lab {
+	var sum colour.XYZ
+	for _, c := range cells {
+		sum.X += c.xyz.X
+		sum.Y += c.xyz.Y
+		sum.Z += c.xyz.Z
+	}
+	n := float64(len(cells))
+	return colour.XYZ{X: sum.X / n, Y: sum.Y / n, Z: sum.Z / n}.Lab(colour.D50)
+}
+
+func square(x float64) float64 { return x * x }
