@@ -402,9 +402,9 @@ func (d *picture) readModes(x, y, log2, parts int) {
 }
 
 // mode422 turns a direction for square chroma samples into that for 4:2:2's
-// (table 8-3).
+// (table 8-3 of the edition of 12/2016).
 var mode422 = [35]uint8{
-	0, 1, 2, 2, 2, 2, 3, 5, 7, 8, 10, 11, 13, 15, 16, 18, 19, 20,
+	0, 1, 2, 2, 2, 2, 3, 5, 7, 8, 10, 12, 13, 15, 17, 18, 19, 20,
 	21, 22, 23, 23, 24, 24, 25, 25, 26, 27, 27, 28, 28, 29, 29, 30, 31,
 }
 
