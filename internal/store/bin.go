@@ -1,0 +1,322 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"sort"
+	"strings"
+	"time"
+
+	"aerugo/internal/studio"
+)
+
+// binDays is how long things stay in the bin before [Store.PurgeBin] takes them.
+const binDays = 30
+
+// A BinEntry is one thing in the bin. Kind and ID are as [Store.BinItem] takes them.
+type BinEntry struct {
+	Kind     string
+	ID       int64
+	Name     string
+	BinnedAt time.Time
+}
+
+// binKind is a kind of thing that can go into the bin: its table, its key, and
+// what it is called there, in SQL.
+type binKind struct{ name, table, key, called string }
+
+var binKinds = []binKind{
+	{"photo", "photo", "id", `face || ' of swatch ' || swatch_number || ', ' || substr(taken_at, 1, 10)`},
+	{"set", "swatch_set", "id", "name"},
+	{"swatch", "swatch", "number", "number"},
+	{"recipe", "recipe", "id", "name"},
+	{"metal", "metal", "id", "name"},
+	{"supply", "supply", "id", "name"},
+	{"chamber", "chamber", "id", "name"},
+}
+
+func binKindOf(kind string) (binKind, error) {
+	for _, k := range binKinds {
+		if k.name == kind {
+			return k, nil
+		}
+	}
+	return binKind{}, studio.Problemf(studio.Invalid, "kind", "A %q can't go into the bin.", kind)
+}
+
+// BinItem puts a thing into the bin: a photo, set (with its swatches), swatch,
+// recipe, metal, supply or chamber. It vanishes from lists, and stays wherever a
+// record uses it.
+func (s *Store) BinItem(ctx context.Context, kind string, id int64) error {
+	return s.setBinned(ctx, kind, id, s.now())
+}
+
+// RestoreItem takes a thing back out of the bin.
+func (s *Store) RestoreItem(ctx context.Context, kind string, id int64) error {
+	return s.setBinned(ctx, kind, id, time.Time{})
+}
+
+func (s *Store) setBinned(ctx context.Context, kind string, id int64, at time.Time) error {
+	k, err := binKindOf(kind)
+	if err != nil {
+		return err
+	}
+	err = s.change(ctx, func(tx *sql.Tx) error {
+		// A thing binned twice stays binned since the first time.
+		return changeOne(ctx, tx, kind, id, `UPDATE `+k.table+` SET binned_at = CASE WHEN ?1 IS NULL THEN NULL ELSE coalesce(binned_at, ?1) END WHERE `+k.key+` = ?2`, stamp(at), id)
+	})
+	return fault(err, "bin or restore %s %d", kind, id)
+}
+
+// Binned returns what is in the bin, the latest first.
+func (s *Store) Binned(ctx context.Context) ([]BinEntry, error) {
+	var out []BinEntry
+	for _, k := range binKinds {
+		entries, err := list(ctx, s.read, func(r scanner) (BinEntry, error) {
+			e := BinEntry{Kind: k.name}
+			return e, r.Scan(&e.ID, &e.Name, intoTime{&e.BinnedAt})
+		}, `SELECT `+k.key+`, `+k.called+`, binned_at FROM `+k.table+` WHERE binned_at IS NOT NULL`)
+		if err != nil {
+			return nil, fault(err, "list %ss in the bin", k.name)
+		}
+		out = append(out, entries...)
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].BinnedAt.After(out[j].BinnedAt) })
+	return out, nil
+}
+
+// What uses a bench thing or a recipe, in SQL on the row named by its table.
+const (
+	usesMetal  = `EXISTS (SELECT 1 FROM swatch WHERE metal_id = metal.id) OR EXISTS (SELECT 1 FROM swatch_set WHERE metal_id = metal.id)`
+	usesSupply = `EXISTS (SELECT 1 FROM recipe_version, json_each(steps) j WHERE j.value ->> 'supply_id' = supply.id)
+		OR EXISTS (SELECT 1 FROM treatment, json_each(steps) j WHERE j.value ->> 'supply_id' = supply.id)
+		OR EXISTS (SELECT 1 FROM treatment, json_each(settings) j WHERE j.value ->> '$.level.supply_id' = supply.id)
+		OR EXISTS (SELECT 1 FROM swatch_set, json_each(factors) f, json_each(f.value -> 'levels') j WHERE j.value ->> 'supply_id' = supply.id)`
+	usesChamber = `EXISTS (SELECT 1 FROM swatch_set WHERE chamber_id = chamber.id)
+		OR EXISTS (SELECT 1 FROM recipe_version, json_each(steps) j WHERE j.value ->> 'chamber_id' = chamber.id)
+		OR EXISTS (SELECT 1 FROM treatment, json_each(steps) j WHERE j.value ->> 'chamber_id' = chamber.id)`
+	usesRecipe = `EXISTS (SELECT 1 FROM recipe_version v WHERE v.recipe_id = recipe.id AND (
+		EXISTS (SELECT 1 FROM treatment WHERE version_id = v.id)
+		OR EXISTS (SELECT 1 FROM swatch_set WHERE front_id = v.id OR back_id = v.id)
+		OR EXISTS (SELECT 1 FROM recipe_version o WHERE o.over_id = v.id AND o.recipe_id <> recipe.id)))`
+)
+
+// benchUses pairs the bench's tables with what uses them.
+var benchUses = [][2]string{{"metal", usesMetal}, {"supply", usesSupply}, {"chamber", usesChamber}}
+
+// PurgeBin removes for good what has been in the bin for more than 30 days, with
+// the photographs' files, and returns how many things went. A recipe, metal,
+// supply or chamber that a record still uses stays.
+func (s *Store) PurgeBin(ctx context.Context) (int, error) {
+	before := stamp(s.now().AddDate(0, 0, -binDays))
+	removed := 0
+	err := s.removing(ctx, func(tx *sql.Tx) error {
+		old := func(table, key string) ([]int64, error) {
+			return list(ctx, tx, scanID, `SELECT `+key+` FROM `+table+` WHERE binned_at < ?`, before)
+		}
+		photos, err := old("photo", "id")
+		if err != nil {
+			return err
+		}
+		if err := deletePhotos(ctx, tx, photos); err != nil {
+			return err
+		}
+		sets, err := old("swatch_set", "id")
+		if err != nil {
+			return err
+		}
+		for _, id := range sets {
+			if err := deleteSet(ctx, tx, id); err != nil {
+				return err
+			}
+		}
+		swatches, err := old("swatch", "number")
+		if err != nil {
+			return err
+		}
+		if err := deleteSwatches(ctx, tx, swatches); err != nil {
+			return err
+		}
+		removed = len(photos) + len(sets) + len(swatches)
+		n, err := deleteRecipes(ctx, tx, `binned_at < ?`, before)
+		if err != nil {
+			return err
+		}
+		removed += n
+		for _, b := range benchUses {
+			done, err := tx.ExecContext(ctx, `DELETE FROM `+b[0]+` WHERE binned_at < ? AND NOT (`+b[1]+`)`, before)
+			if err != nil {
+				return err
+			}
+			n, err := done.RowsAffected()
+			if err != nil {
+				return err
+			}
+			removed += int(n)
+		}
+		return nil
+	})
+	if err != nil {
+		return 0, fault(err, "purge the bin")
+	}
+	return removed, nil
+}
+
+func scanID(r scanner) (id int64, err error) { return id, r.Scan(&id) }
+
+// removing runs do in one transaction, then removes the files of photographs
+// that no record names any more. A crash in between leaves files that the next
+// opening puts aside.
+func (s *Store) removing(ctx context.Context, do func(tx *sql.Tx) error) error {
+	s.files.Lock()
+	defer s.files.Unlock()
+	type file struct{ sha, format string }
+	scan := func(r scanner) (f file, err error) { return f, r.Scan(&f.sha, &f.format) }
+	const all = `SELECT DISTINCT sha256, format FROM photo`
+	var before, after []file
+	err := s.change(ctx, func(tx *sql.Tx) (err error) {
+		if before, err = list(ctx, tx, scan, all); err != nil {
+			return err
+		}
+		if err = do(tx); err != nil {
+			return err
+		}
+		after, err = list(ctx, tx, scan, all)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	stay := make(map[file]bool, len(after))
+	for _, f := range after {
+		stay[f] = true
+	}
+	made, err := os.ReadDir(s.path("photos", ".made"))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("look into photos/.made: %w", err)
+	}
+	for _, f := range before {
+		if stay[f] {
+			continue
+		}
+		for _, m := range made {
+			if strings.HasPrefix(m.Name(), f.sha[:16]) {
+				_ = os.Remove(s.path("photos", ".made", m.Name())) // may be lost, may stay
+			}
+		}
+		if err := os.Remove(s.path("photos", photoPath(f.sha, f.format))); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("remove photograph %s: %w", f.sha, err)
+		}
+	}
+	return nil
+}
+
+func deletePhotos(ctx context.Context, tx *sql.Tx, ids []int64) error {
+	for _, id := range ids {
+		for _, q := range []string{`DELETE FROM measurement WHERE photo_id = ?`, `DELETE FROM photo_change WHERE photo_id = ?`, `DELETE FROM photo WHERE id = ?`} {
+			if _, err := tx.ExecContext(ctx, q, id); err != nil {
+				return fmt.Errorf("photograph %d: %w", id, err)
+			}
+		}
+	}
+	return nil
+}
+
+func deleteSwatches(ctx context.Context, tx *sql.Tx, numbers []int64) error {
+	for _, n := range numbers {
+		photos, err := list(ctx, tx, scanID, `SELECT id FROM photo WHERE swatch_number = ?`, n)
+		if err != nil {
+			return err
+		}
+		if err := deletePhotos(ctx, tx, photos); err != nil {
+			return err
+		}
+		for _, q := range []string{
+			`INSERT INTO purging (swatch_number) VALUES (?)`, // lets its events go
+			`DELETE FROM event WHERE treatment_id IN (SELECT id FROM treatment WHERE swatch_number = ?)`,
+			`DELETE FROM treatment WHERE swatch_number = ?`,
+			`DELETE FROM swatch WHERE number = ?`,
+			`DELETE FROM purging WHERE swatch_number = ?`,
+		} {
+			if _, err := tx.ExecContext(ctx, q, n); err != nil {
+				return fmt.Errorf("swatch %d: %w", n, err)
+			}
+		}
+	}
+	return nil
+}
+
+func deleteSet(ctx context.Context, tx *sql.Tx, id int64) error {
+	swatches, err := list(ctx, tx, scanID, `SELECT number FROM swatch WHERE set_id = ?`, id)
+	if err != nil {
+		return err
+	}
+	if err := deleteSwatches(ctx, tx, swatches); err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `DELETE FROM swatch_set WHERE id = ?`, id)
+	return err
+}
+
+// deleteRecipes removes the recipes chosen by a condition that nothing uses.
+// One that lay over another frees that one, so it goes round until none is left.
+func deleteRecipes(ctx context.Context, tx *sql.Tx, where string, args ...any) (int, error) {
+	removed := 0
+	for {
+		ids, err := list(ctx, tx, scanID, `SELECT id FROM recipe WHERE `+where+` AND NOT (`+usesRecipe+`)`, args...)
+		if err != nil || len(ids) == 0 {
+			return removed, err
+		}
+		for _, id := range ids {
+			for _, q := range []string{`DELETE FROM recipe_version WHERE recipe_id = ?`, `DELETE FROM recipe WHERE id = ?`} {
+				if _, err := tx.ExecContext(ctx, q, id); err != nil {
+					return removed, fmt.Errorf("recipe %d: %w", id, err)
+				}
+			}
+		}
+		removed += len(ids)
+	}
+}
+
+// HasInvented reports whether there is example data that [Store.RemoveInvented]
+// would take out.
+func (s *Store) HasInvented(ctx context.Context) (bool, error) {
+	query := `SELECT EXISTS (SELECT 1 FROM swatch_set WHERE invented) OR EXISTS (SELECT 1 FROM recipe WHERE invented AND NOT (` + usesRecipe + `))`
+	for _, b := range benchUses {
+		query += ` OR EXISTS (SELECT 1 FROM ` + b[0] + ` WHERE invented AND NOT (` + b[1] + `))`
+	}
+	n, err := number(ctx, s.read, query)
+	return n != 0, fault(err, "look for the example")
+}
+
+// RemoveInvented takes the example data out, in one transaction: its sets with
+// their swatches and everything on those, its recipes, metals, supplies and
+// chambers. Of the last four, what the person's own records use stays, still
+// marked invented.
+func (s *Store) RemoveInvented(ctx context.Context) error {
+	err := s.removing(ctx, func(tx *sql.Tx) error {
+		sets, err := list(ctx, tx, scanID, `SELECT id FROM swatch_set WHERE invented`)
+		if err != nil {
+			return err
+		}
+		for _, id := range sets {
+			if err := deleteSet(ctx, tx, id); err != nil {
+				return err
+			}
+		}
+		if _, err := deleteRecipes(ctx, tx, `invented`); err != nil {
+			return err
+		}
+		for _, b := range benchUses {
+			if _, err := tx.ExecContext(ctx, `DELETE FROM `+b[0]+` WHERE invented AND NOT (`+b[1]+`)`); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return fault(err, "remove the example")
+}
