@@ -1,11 +1,13 @@
 package learn
 
 import (
+	"errors"
 	"math"
 	"math/rand/v2"
 	"sort"
 
 	"aerugo/internal/science/colour"
+	"aerugo/internal/science/stat"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -15,6 +17,14 @@ type cell struct {
 	label string
 	x     float64
 	units []unit
+}
+
+func (c cell) numbers(get func(unit) float64) []float64 {
+	var xs []float64
+	for _, u := range c.units {
+		xs = append(xs, get(u))
+	}
+	return xs
 }
 
 func (c cell) mean(get func(unit) float64) float64 {
@@ -90,33 +100,50 @@ func (s side) share() float64 {
 	return sum
 }
 
-// A spread is how swatches made alike differ: the residuals from the means of
-// their cells and the degrees of freedom those leave.
+// A spread is how swatches made alike differ: the lower triangle whose square is
+// the covariance of L*, a* and b* within cells, and its degrees of freedom.
 type spread struct {
-	residuals [][channels]float64
-	df        float64
+	root [channels][channels]float64
+	df   float64
 }
 
 func spreadOf(cells []cell) spread {
 	var s spread
+	var cov [channels][channels]float64
 	for _, c := range cells {
-		if len(c.units) == 0 {
-			continue
-		}
-		s.df += float64(len(c.units) - 1)
 		if len(c.units) < 2 {
 			continue
 		}
+		s.df += float64(len(c.units) - 1)
 		var m [channels]float64
 		for i := range m {
 			m[i] = c.mean(channel(i))
 		}
 		for _, u := range c.units {
-			var r [channels]float64
-			for i := range r {
-				r[i] = u.values[i] - m[i]
+			for i := range m {
+				for j := range m {
+					cov[i][j] += (u.values[i] - m[i]) * (u.values[j] - m[j])
+				}
 			}
-			s.residuals = append(s.residuals, r)
+		}
+	}
+	if s.df == 0 {
+		return s
+	}
+	// Cholesky; with fewer swatches than channels a pivot is nought, and the
+	// column below it is left at nought.
+	for j := range channels {
+		for i := j; i < channels; i++ {
+			v := cov[i][j] / s.df
+			for k := range j {
+				v -= s.root[i][k] * s.root[j][k]
+			}
+			switch {
+			case i == j:
+				s.root[j][j] = math.Sqrt(max(v, 0))
+			case s.root[j][j] > 1e-9:
+				s.root[i][j] = v / s.root[j][j]
+			}
 		}
 	}
 	return s
@@ -141,49 +168,40 @@ func variance(cells []cell, get func(unit) float64) (s2, df float64) {
 	return s2, df
 }
 
-// quantileT returns the two-sided Student t quantile.
-func quantileT(conf, df float64) float64 {
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.5 + conf/2)
-}
-
 // pooledChange returns the difference of two sides in one quantity, with the
-// spread of all cells together: Student's t for a contrast of cell means.
-// looks is among how many such differences it stands.
+// spread of all cells together: Student's t for a contrast of cell means
+// (NIST/SEMATECH e-Handbook, 7.4.3.6 and 7.4.3.7). looks is among how many such differences
+// it stands. It reports false when nothing was made twice.
 func pooledChange(name string, all []cell, from, to side, get func(unit) float64, looks int) (Change, bool) {
-	c := Change{Name: name, Value: to.mean(get) - from.mean(get)}
 	s2, df := variance(all, get)
+	c := stat.Contrast{Difference: to.mean(get) - from.mean(get), SE: math.Sqrt(s2 * (from.share() + to.share())), DF: df}
 	if df < 1 {
-		return c, false
+		return Change{Name: name, Value: c.Difference}, false
 	}
-	se := math.Sqrt(s2 * (from.share() + to.share()))
-	return c.within(se, df, looks), true
+	return changeOf(name, c, looks), true
 }
 
-// welchChange returns the same for two cells, each with its own spread, by
-// Welch's interval.
+// welchChange returns the same for two cells, each with its own spread.
 func welchChange(name string, from, to cell, get func(unit) float64, looks int) (Change, bool) {
-	c := Change{Name: name, Value: to.mean(get) - from.mean(get)}
-	if len(from.units) < 2 || len(to.units) < 2 {
-		return c, false
+	a, b := from.numbers(get), to.numbers(get)
+	c, err := stat.WelchDifference(a, b)
+	switch {
+	case errors.Is(err, stat.ErrNoSpread): // each level repeats to the last digit
+		c = stat.Contrast{Difference: to.mean(get) - from.mean(get), DF: float64(len(a) + len(b) - 2)}
+	case err != nil:
+		return Change{Name: name, Value: to.mean(get) - from.mean(get)}, false
 	}
-	a, _ := variance([]cell{from}, get)
-	b, _ := variance([]cell{to}, get)
-	na, nb := float64(len(from.units)), float64(len(to.units))
-	va, vb := a/na, b/nb
-	if va+vb == 0 {
-		return c.within(0, na+nb-2, looks), true
-	}
-	df := (va + vb) * (va + vb) / (va*va/(na-1) + vb*vb/(nb-1))
-	return c.within(math.Sqrt(va+vb), df, looks), true
+	return changeOf(name, c, looks), true
 }
 
-// within sets the interval of c, and whether it leaves 0 out when looks such
-// intervals are read at once (Bonferroni).
-func (c Change) within(se, df float64, looks int) Change {
-	half := quantileT(Confidence, df) * se
-	c.Low, c.High = c.Value-half, c.Value+half
-	c.Sure = math.Abs(c.Value) > quantileT(1-(1-Confidence)/float64(looks), df)*se
-	return c
+// changeOf returns c with its interval, and whether it leaves 0 out when looks
+// such intervals are read at once (Bonferroni).
+func changeOf(name string, c stat.Contrast, looks int) Change {
+	ch := Change{Name: name, Value: c.Difference}
+	ch.Low, ch.High, _ = c.Interval(Confidence) // its only error is a confidence outside 0 to 1
+	low, high, err := c.Interval(1 - (1-Confidence)/float64(looks))
+	ch.Sure = err == nil && (low > 0 || high < 0)
+	return ch
 }
 
 // draws is how often the bootstrap draws: enough that the ends of the interval
@@ -195,7 +213,7 @@ const bootStream = 0x6c6561726e2d6465
 
 // differenceInterval returns the 95 % interval of the CIEDE2000 difference of
 // two mean looks by a parametric bootstrap: both means are drawn again with the
-// covariance of the residuals and a t-like tail for their degrees of freedom.
+// covariance within cells and a t-like tail for their degrees of freedom.
 //
 // A distance between two noisy looks is too long on average. The quantiles are
 // therefore mirrored at the estimate (the basic bootstrap interval), which takes
@@ -227,15 +245,14 @@ func widening(df float64, rng *rand.Rand) float64 {
 	return math.Sqrt(df / distuv.ChiSquared{K: df, Src: rng}.Rand())
 }
 
-// shake returns look plus a normal deviate with the covariance of the residuals,
-// made as a random mix of them.
+// shake returns look plus a normal deviate with the covariance of s.
 func (s spread) shake(look colour.Lab, weight float64, rng *rand.Rand) colour.Lab {
 	v := values(look)
-	k := weight / math.Sqrt(s.df)
-	for _, r := range s.residuals {
-		z := rng.NormFloat64() * k
-		for i := range v {
-			v[i] += z * r[i]
+	var z [channels]float64
+	for i := range z {
+		z[i] = weight * rng.NormFloat64()
+		for j := 0; j <= i; j++ {
+			v[i] += s.root[i][j] * z[j]
 		}
 	}
 	return lab(v)

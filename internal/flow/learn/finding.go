@@ -30,7 +30,7 @@ type Finding struct {
 
 // A Change is a difference and its 95 % interval. Sure is stricter: it allows
 // for several channels and pairs being looked at, so that all of them together
-// raise a false alarm in 5 of 100 sets in which nothing happened.
+// raise a false alarm in at most 5 of 100 sets in which nothing happened.
 type Change struct {
 	Name      string
 	Value     float64

@@ -32,7 +32,7 @@ func GridPlot(set studio.Set, points []Point) Finding {
 	for i, factor := range set.Factors {
 		es, whole := g.effects(set.Seed, i)
 		partial = partial || !whole
-		f.Series = append(f.Series, series(factor, g.margin(i))...)
+		f.Series = append(f.Series, series(factor, g.rungs(i), false)...)
 		if len(es) > 0 {
 			lead = append(lead, es[0])
 			f.Effects = append(f.Effects, es...)
@@ -128,20 +128,23 @@ func (g grid) all() []cell {
 	return cells
 }
 
-// margin returns the swatches by level of the i-th factor alone, in order of X.
-func (g grid) margin(i int) []cell {
+// rungs returns the cells by level of the i-th factor alone, in order of X.
+func (g grid) rungs(i int) []rung {
 	f := g.factors[i]
-	byLevel := map[int][]unit{}
+	at := map[int]int{}
+	var rs []rung
 	for _, k := range g.keys {
 		l := g.levels[k][i]
-		byLevel[l] = append(byLevel[l], g.cells[k].units...)
+		n, ok := at[l]
+		if !ok {
+			n = len(rs)
+			at[l] = n
+			rs = append(rs, rung{label: f.Levels[l].Label, x: place(f, l)})
+		}
+		rs[n].side.cells = append(rs[n].side.cells, g.cells[k])
 	}
-	var cells []cell
-	for l, us := range byLevel {
-		cells = append(cells, cell{label: f.Levels[l].Label, x: place(f, l), units: us})
-	}
-	sort.Slice(cells, func(a, b int) bool { return cells[a].x < cells[b].x })
-	return cells
+	sort.SliceStable(rs, func(a, b int) bool { return rs[a].x < rs[b].x })
+	return rs
 }
 
 // sides returns the cells at two levels of the i-th factor whose other levels
@@ -180,8 +183,8 @@ func (g grid) effects(seed uint64, i int) (es []Effect, whole bool) {
 			over = append(over, other.Name)
 		}
 	}
-	margin := g.margin(i)
-	level := func(c cell) int {
+	margin := g.rungs(i)
+	level := func(c rung) int {
 		for l := range f.Levels {
 			if place(f, l) == c.x {
 				return l
@@ -190,9 +193,9 @@ func (g grid) effects(seed uint64, i int) (es []Effect, whole bool) {
 		return 0
 	}
 	whole = true
-	looks := channels
+	looks := channels * len(g.factors)
 	if !f.Kind.Numeric() {
-		looks = channels * len(margin) * (len(margin) - 1) / 2
+		looks *= len(margin) * (len(margin) - 1) / 2
 	}
 	for a := range margin {
 		for b := a + 1; b < len(margin); b++ {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strconv"
+	"strings"
 
 	"aerugo/internal/science/colour"
 	"aerugo/internal/studio"
@@ -24,7 +26,7 @@ func LadderPlot(set studio.Set, points []Point) Finding {
 	}
 	factor := set.Factors[0]
 	cells := ladderCells(factor, used)
-	f.Series = series(factor, cells)
+	f.Series = series(factor, rungsOf(cells), !factor.Kind.Numeric())
 	switch {
 	case len(points) == 0:
 		f.Title = "Nothing is measured yet in this set."
@@ -47,7 +49,8 @@ func LadderPlot(set studio.Set, points []Point) Finding {
 	f.Title, f.Sure = lead.Sentence, lead.Sure
 	f.Notes = append(notes, aboutCoverage(lead)...)
 	if factor.Kind.Numeric() {
-		f.Notes = append(f.Notes, inside(set.Seed, factor, cells)...)
+		f.Notes = append(f.Notes, steady(lead, f.Series)...)
+		f.Notes = append(f.Notes, inside(set.Seed, factor, cells, lead)...)
 	}
 	f.Notes = append(f.Notes, missing(factor, cells)...)
 	f.Notes = append(f.Notes, aboutPhotos(lead)...)
@@ -199,15 +202,16 @@ func aboutCoverage(e Effect) []string {
 
 // inside says when a level between the ends differs from the lowest although, or
 // more than, the highest does.
-func inside(seed uint64, f studio.Factor, cells []cell) []string {
-	if len(cells) < 3 {
-		return nil
-	}
-	end := ends(seed, f, cells)
+func inside(seed uint64, f studio.Factor, cells []cell, end Effect) []string {
 	var most *Effect
+	first := side{cells[:1]}
 	for i := 1; i < len(cells)-1; i++ {
-		e := pooledEffect(seed, f.Name, cells, side{cells[:1]}, side{cells[i : i+1]}, cells[0].label, cells[i].label, channels*(len(cells)-1))
-		if e.Sure && e.DE > end.DE && (most == nil || e.DE > most.DE) {
+		here := side{cells[i : i+1]}
+		if de := colour.Difference(first.look(), here.look()); de <= end.DE || most != nil && de <= most.DE {
+			continue
+		}
+		e := pooledEffect(seed, f.Name, cells, first, here, cells[0].label, cells[i].label, channels*(len(cells)-1))
+		if e.Sure {
 			most = &e
 		}
 	}
@@ -215,6 +219,29 @@ func inside(seed uint64, f studio.Factor, cells []cell) []string {
 		return nil
 	}
 	return []string{fmt.Sprintf("The largest difference is not at the end: at %s the look is %s than at %s (ΔE00 %s, 95 %% interval %s to %s).", most.To, thanWord(orDifferent(most.Direction)), most.From, one(most.DE), one(most.Low), one(most.High))}
+}
+
+// steady says how fast the channel that changes most does so, as a straight line.
+func steady(e Effect, all []Series) []string {
+	if !e.Sure {
+		return nil
+	}
+	most := -1
+	for i, c := range e.Changes {
+		if c.Sure && (most < 0 || math.Abs(c.Value) > math.Abs(e.Changes[most].Value)) {
+			most = i
+		}
+	}
+	if most < 0 || all[most].Slope == nil || !all[most].Slope.Sure || len(all[most].Levels) < 3 {
+		return nil
+	}
+	s := all[most].Slope
+	return []string{fmt.Sprintf("Taken as a straight line, %s changes by %s per %s (95 %% interval %s to %s).", s.Name, signed(s.Value), all[most].Unit, signed(s.Low), signed(s.High))}
+}
+
+// signed writes v with three significant digits and a true minus sign.
+func signed(v float64) string {
+	return strings.Replace(strconv.FormatFloat(v, 'g', 3, 64), "-", "−", 1)
 }
 
 func orDifferent(how string) string {

@@ -3,17 +3,43 @@ package learn
 import (
 	"math"
 
+	"aerugo/internal/science/stat"
 	"aerugo/internal/studio"
 )
 
-// series returns L*, a*, b* and coverage along the cells of one factor.
-func series(f studio.Factor, cells []cell) []Series {
+// A rung is one level on the axis and the cells that have it: one in a ladder,
+// several in a grid.
+type rung struct {
+	label string
+	x     float64
+	side  side
+}
+
+// rungsOf returns each cell of a ladder as a rung.
+func rungsOf(cells []cell) []rung {
+	var rs []rung
+	for i, c := range cells {
+		rs = append(rs, rung{label: c.label, x: c.x, side: side{cells[i : i+1]}})
+	}
+	return rs
+}
+
+// series returns L*, a*, b* and coverage along the rungs of one factor. The
+// spread is that within the rungs' cells together; own gives each rung its own.
+func series(f studio.Factor, rungs []rung, own bool) []Series {
 	var all []Series
 	for i, name := range channelNames {
-		all = append(all, oneSeries(name, f, cells, channel(i)))
+		all = append(all, oneSeries(name, f, rungs, own, channel(i)))
 	}
-	if cover := nonEmpty(withCover(cells)); len(cover) > 0 {
-		s := oneSeries("coverage", f, cover, covered)
+	var cover []rung
+	for _, r := range rungs {
+		r.side = side{nonEmpty(withCover(r.side.cells))}
+		if len(r.side.cells) > 0 {
+			cover = append(cover, r)
+		}
+	}
+	if len(cover) > 0 {
+		s := oneSeries("coverage", f, cover, own, covered)
 		for i := range s.Levels {
 			l := &s.Levels[i]
 			l.Low, l.High = max(0, l.Low), min(1, l.High)
@@ -33,62 +59,47 @@ func nonEmpty(cells []cell) []cell {
 	return out
 }
 
-// oneSeries returns one quantity along the cells. Levels that are numbers share
-// the spread of all; others have their own.
-func oneSeries(name string, f studio.Factor, cells []cell, get func(unit) float64) Series {
+// oneSeries returns one quantity along the rungs.
+func oneSeries(name string, f studio.Factor, rungs []rung, own bool, get func(unit) float64) Series {
 	s := Series{Name: name, Factor: f.Name, Numeric: f.Kind.Numeric(), Unit: f.Kind.Unit()}
-	s2, df := variance(cells, get)
-	for _, c := range cells {
-		m := LevelMean{Level: c.label, X: c.x, N: len(c.units), Mean: c.mean(get)}
+	var all []cell
+	for _, r := range rungs {
+		all = append(all, r.side.cells...)
+	}
+	s2, df := variance(all, get)
+	for _, r := range rungs {
+		m := LevelMean{Level: r.label, X: r.x, N: r.side.n(), Mean: r.side.mean(get)}
 		v, d := s2, df
-		if !s.Numeric {
-			v, d = variance([]cell{c}, get)
+		if own {
+			v, d = variance(r.side.cells, get)
 		}
 		if d >= 1 {
-			half := quantileT(Confidence, d) * math.Sqrt(v/float64(m.N))
-			m.Low, m.High, m.Interval = m.Mean-half, m.Mean+half, true
+			mean := stat.Contrast{Difference: m.Mean, SE: math.Sqrt(v * r.side.share()), DF: d}
+			m.Low, m.High, _ = mean.Interval(Confidence) // its only error is a confidence outside 0 to 1
+			m.Interval = true
 		}
 		s.Levels = append(s.Levels, m)
 	}
-	if s.Numeric && df >= 1 {
-		s.Slope = slope(name, cells, get)
+	if s.Numeric && len(all) == len(rungs) {
+		s.Slope = slope(name, all, get)
 	}
 	return s
 }
 
 // slope returns the straight-line change of one quantity per unit of X with its
-// interval, by least squares over the swatches, or nil with fewer than three.
+// interval, over the swatches of a ladder, or nil where no line can be laid or
+// nothing was made twice.
 func slope(name string, cells []cell, get func(unit) float64) *Change {
 	var x, y []float64
 	for _, c := range cells {
-		for _, u := range c.units {
-			x, y = append(x, c.x), append(y, get(u))
+		for _, v := range c.numbers(get) {
+			x, y = append(x, c.x), append(y, v)
 		}
 	}
-	n := float64(len(x))
-	if n < 3 || len(cells) < 2 {
+	l, err := stat.SlopeFit(x, y)
+	if err != nil || len(x) == len(cells) {
 		return nil
 	}
-	mx, my := meanOf(x), meanOf(y)
-	sxx, sxy := 0.0, 0.0
-	for i := range x {
-		sxx += (x[i] - mx) * (x[i] - mx)
-		sxy += (x[i] - mx) * (y[i] - my)
-	}
-	b := sxy / sxx
-	rss := 0.0
-	for i := range x {
-		e := y[i] - my - b*(x[i]-mx)
-		rss += e * e
-	}
-	c := Change{Name: name, Value: b}.within(math.Sqrt(rss/(n-2)/sxx), n-2, 1)
+	c := changeOf(name, stat.Contrast{Difference: l.Slope, SE: l.SlopeSE, DF: float64(l.DF)}, 1)
 	return &c
-}
-
-func meanOf(v []float64) float64 {
-	sum := 0.0
-	for _, x := range v {
-		sum += x
-	}
-	return sum / float64(len(v))
 }

@@ -2,7 +2,6 @@ package learn
 
 import (
 	"cmp"
-	"math"
 	"slices"
 	"strings"
 
@@ -66,11 +65,11 @@ func compare(a, b Brick, by By) int {
 		if by == ByLightness {
 			return cmp.Compare(la.L, lb.L)
 		}
-		greyA, greyB := math.Hypot(la.A, la.B) < greyBelow, math.Hypot(lb.A, lb.B) < greyBelow
+		greyA, greyB := la.Chroma() < greyBelow, lb.Chroma() < greyBelow
 		if greyA || greyB {
 			return cmp.Or(cmp.Compare(rank(greyA), rank(greyB)), cmp.Compare(la.L, lb.L))
 		}
-		return cmp.Compare(hue(la), hue(lb))
+		return cmp.Compare(la.Hue(), lb.Hue())
 	case ByMetal:
 		return byWord(a.Metal, b.Metal)
 	case ByLiquid:
@@ -88,15 +87,6 @@ func measured(b Brick) (colour.Lab, bool) {
 		return colour.Lab{}, false
 	}
 	return b.Look.Measurement.Lab, true
-}
-
-// hue returns the CIELAB hue angle, 0 to 360 degrees.
-func hue(l colour.Lab) float64 {
-	h := math.Atan2(l.B, l.A) * 180 / math.Pi
-	if h < 0 {
-		h += 360
-	}
-	return h
 }
 
 func byWord(a, b string) int {

@@ -30,13 +30,13 @@ func Direction(from, to colour.Lab) string {
 		}
 	}
 	da, db := to.A-from.A, to.B-from.B
-	move, chroma := math.Hypot(da, db), math.Hypot(from.A, from.B)
+	move, chroma := math.Hypot(da, db), from.Chroma()
 	cos := 0.0
 	if move > 0 && chroma > 0 {
 		cos = (da*from.A + db*from.B) / (move * chroma)
 	}
 	switch {
-	case move >= least && chroma >= 5 && cos < -straight && math.Hypot(to.A, to.B) < chroma && move <= chroma*1.2:
+	case move >= least && chroma >= 5 && cos < -straight && to.Chroma() < chroma && move <= chroma*1.2:
 		parts = append(parts, part{move, "greyer"})
 	case move >= least && chroma >= 5 && cos > straight:
 		parts = append(parts, part{move, "more vivid"})
