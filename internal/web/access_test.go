@@ -1,0 +1,223 @@
+package web_test
+
+import (
+	"context"
+	_ "embed"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"aerugo/internal/demo"
+)
+
+// axe is the accessibility engine axe-core 4.14.1 (MPL-2.0, see
+// testdata/axe-LICENSE.txt), unchanged.
+//
+//go:embed testdata/axe.min.js
+var axe string
+
+// example fills a bench with the invented studio and its first photographs.
+func example(t *testing.T, b *bench, photographs int) {
+	t.Helper()
+	if err := demo.Fill(t.Context(), b.store, b.now()); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	err := demo.Develop(ctx, b.store, 2, func(done, total int) {
+		if done >= photographs {
+			cancel()
+		}
+	})
+	if err != nil && ctx.Err() == nil {
+		t.Fatal(err)
+	}
+}
+
+// everyPage lists an address of every page of the example studio.
+func everyPage(t *testing.T, b *bench) []string {
+	t.Helper()
+	ctx := t.Context()
+	pages := []string{"/", "/sets", "/sets/new", "/swatches", "/swatches?by=hue", "/swatches?by=set", "/swatches/find", "/swatches/find?code=S9999",
+		"/recipes", "/recipes/new", "/findings", "/shelf", "/shelf/metals/new", "/shelf/supplies/new", "/shelf/chambers/new",
+		"/studio", "/photos/new", "/compare", "/no-such-page", "/swatches/999999"}
+	sets, err := b.store.Sets(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range sets {
+		pages = append(pages, fmt.Sprintf("/sets/%d", x.ID), fmt.Sprintf("/findings/%d", x.ID))
+	}
+	pages = append(pages, fmt.Sprintf("/sets/%d/bench", sets[0].ID))
+	looks, err := b.store.Looks(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(looks) < 3 {
+		t.Fatalf("only %d faces are measured in the example", len(looks))
+	}
+	var p []string
+	for _, l := range looks[:3] {
+		p = append(p, fmt.Sprintf("p=%d", l.Photo))
+	}
+	pages = append(pages, fmt.Sprintf("/swatches/%d", looks[0].Swatch), fmt.Sprintf("/photos/%d", looks[0].Photo), fmt.Sprintf("/photos/%d/mark", looks[0].Photo), "/compare?"+strings.Join(p, "&"))
+	recipes, err := b.store.Recipes(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range recipes {
+		pages = append(pages, fmt.Sprintf("/recipes/%d", r.ID))
+	}
+	pages = append(pages, fmt.Sprintf("/recipes/%d/edit", recipes[0].ID), fmt.Sprintf("/recipes/%d/card", recipes[0].ID))
+	metals, err := b.store.Metals(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	supplies, err := b.store.Supplies(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	chambers, err := b.store.Chambers(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return append(pages, fmt.Sprintf("/shelf/metals/%d", metals[0].ID), fmt.Sprintf("/shelf/supplies/%d", supplies[0].ID), fmt.Sprintf("/shelf/chambers/%d", chambers[0].ID))
+}
+
+// TestEveryPageIsAccessible runs the engine over every page, empty, full and
+// refused, in both lightness settings, at phone and laptop width.
+func TestEveryPageIsAccessible(t *testing.T) {
+	full, empty := serve(t), serve(t)
+	example(t, full, 40)
+	type visit struct {
+		b    *bench
+		path string
+	}
+	var visits []visit
+	for _, p := range everyPage(t, full) {
+		visits = append(visits, visit{full, p})
+	}
+	for _, p := range []string{"/", "/sets", "/sets/new", "/swatches", "/recipes", "/findings", "/shelf", "/studio", "/join", "/join?code=used"} {
+		visits = append(visits, visit{empty, p})
+	}
+	checked := 0
+	for _, width := range []int{1280, 360} {
+		for _, lightness := range []string{"table", "bench"} {
+			tb := open(t, "", "axe "+lightness, width)
+			for _, v := range visits {
+				tb.base = v.b.url
+				tb.do("visit", navigate(v.b.url+"/join"))
+				js[bool](tb, fmt.Sprintf(`(document.cookie = 'aerugo_lightness=%s; path=/', true)`, lightness))
+				tb.visit(v.path)
+				js[bool](tb, axe+`; true`)
+				found := js[string](tb, `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => JSON.stringify(r.violations.map(v => ({id: v.id, help: v.help, nodes: v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + ' :: ' + (n.failureSummary || '').slice(0, 200))}))))`)
+				var violations []struct {
+					ID, Help string
+					Nodes    []string
+				}
+				if err := json.Unmarshal([]byte(found), &violations); err != nil {
+					t.Fatal(err)
+				}
+				for _, x := range violations {
+					t.Errorf("%s, %s, %d px: %s (%s)\n  %s", v.path, lightness, width, x.ID, x.Help, strings.Join(x.Nodes, "\n  "))
+				}
+				checked++
+				if strings.HasPrefix(v.path, "/") && v.b == full {
+					tb.shot(strings.Trim(strings.Map(func(r rune) rune {
+						if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
+							return r
+						}
+						return '-'
+					}, v.path), "-") + "-" + lightness)
+				}
+			}
+		}
+	}
+	t.Logf("%d page visits, %d kinds of page", checked, len(visits))
+}
+
+// TestNobodyComesInWithoutACode asks for pages the way a stranger on the
+// network would: from another address, under another name, with another cookie.
+func TestNobodyComesInWithoutACode(t *testing.T) {
+	b := serve(t)
+	for name, change := range map[string]func(*http.Request){
+		"another machine":                 func(r *http.Request) { r.RemoteAddr = "192.168.1.77:5000" },
+		"this machine under another name": func(r *http.Request) { r.Host = "evil.example:8737" },
+		"a made-up cookie": func(r *http.Request) {
+			r.RemoteAddr = "192.168.1.77:5000"
+			r.AddCookie(&http.Cookie{Name: "aerugo_device", Value: "guess"})
+		},
+	} {
+		for _, path := range []string{"/", "/swatches", "/photos/1/original", "/export.zip", "/live", "/sets/1/labels.pdf"} {
+			r := httptest.NewRequest("GET", "http://127.0.0.1"+path, nil)
+			r.RemoteAddr = "127.0.0.1:5000"
+			change(r)
+			w := httptest.NewRecorder()
+			b.web.ServeHTTP(w, r)
+			if w.Code != http.StatusForbidden {
+				t.Errorf("%s, %s: status %d, want 403", name, path, w.Code)
+			}
+			if body := w.Body.String(); strings.Contains(body, b.store.Dir()) {
+				t.Errorf("%s, %s: the refusal tells about the studio", name, path)
+			}
+		}
+		r := httptest.NewRequest("POST", "http://127.0.0.1/taps", strings.NewReader("kind=done"))
+		r.RemoteAddr = "127.0.0.1:5000"
+		change(r)
+		w := httptest.NewRecorder()
+		b.web.ServeHTTP(w, r)
+		if w.Code != http.StatusForbidden {
+			t.Errorf("%s: a tap got status %d, want 403", name, w.Code)
+		}
+	}
+}
+
+// TestACodeLetsOneDeviceIn spends a code once, and not after ten minutes.
+func TestACodeLetsOneDeviceIn(t *testing.T) {
+	b := serve(t)
+	try := func(code string) *httptest.ResponseRecorder {
+		r := httptest.NewRequest("POST", "http://192.168.1.2:8737/join", strings.NewReader("code="+code+"&name=Phone"))
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		r.RemoteAddr = "192.168.1.77:5000"
+		w := httptest.NewRecorder()
+		b.web.ServeHTTP(w, r)
+		return w
+	}
+	code := b.web.JoinCode()
+	first := try(code)
+	if first.Code != http.StatusSeeOther || len(first.Result().Cookies()) == 0 {
+		t.Fatalf("a good code: status %d", first.Code)
+	}
+	if again := try(code); again.Code != http.StatusForbidden {
+		t.Errorf("the same code again: status %d, want 403", again.Code)
+	}
+	r := httptest.NewRequest("GET", "http://192.168.1.2:8737/", nil)
+	r.RemoteAddr = "192.168.1.77:5000"
+	r.AddCookie(first.Result().Cookies()[0])
+	w := httptest.NewRecorder()
+	b.web.ServeHTTP(w, r)
+	if w.Code != http.StatusOK {
+		t.Errorf("the device that joined: status %d, want 200", w.Code)
+	}
+	devices, err := b.store.Devices(t.Context())
+	if err != nil || len(devices) != 1 {
+		t.Fatalf("devices = %v, %v", devices, err)
+	}
+	if err := b.store.RevokeDevice(t.Context(), devices[0].ID); err != nil {
+		t.Fatal(err)
+	}
+	w = httptest.NewRecorder()
+	b.web.ServeHTTP(w, r)
+	if w.Code != http.StatusForbidden {
+		t.Errorf("a device shut out: status %d, want 403", w.Code)
+	}
+	late := b.web.JoinCode()
+	b.pass(11 * time.Minute)
+	if w := try(late); w.Code != http.StatusForbidden {
+		t.Errorf("a code of eleven minutes ago: status %d, want 403", w.Code)
+	}
+}

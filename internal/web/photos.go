@@ -1,0 +1,611 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"aerugo/internal/flow/measure"
+	"aerugo/internal/picture"
+	"aerugo/internal/science/colour"
+	"aerugo/internal/studio"
+)
+
+// maxPhoto is the largest photograph file that can be sent, in bytes.
+const maxPhoto = 80 << 20
+
+func (s *Server) photoRoutes(mux *http.ServeMux) {
+	s.on(mux, "GET /photos/new", s.newPhoto)
+	s.on(mux, "POST /photos", s.addPhoto)
+	s.on(mux, "GET /photos/{id}", s.photo)
+	s.on(mux, "GET /photos/{id}/mark", s.markPhoto)
+	s.on(mux, "POST /photos/{id}/measure", s.measurePhoto)
+	s.on(mux, "POST /photos/{id}/file", s.refilePhoto)
+	s.on(mux, "GET /photos/{id}/original", s.originalPhoto)
+	s.on(mux, "GET /photos/{id}/{made}", s.madePicture)
+}
+
+// photoNewPage asks for a photograph and where it belongs.
+type photoNewPage struct {
+	Frame
+	*form
+	Problem                           string
+	Swatch, Face, Moment, Taken, Note string
+	Faces                             []string
+	Moments                           []string
+}
+
+var faceWords = []string{string(studio.Front), string(studio.Back)}
+
+func momentWords() []string {
+	var out []string
+	for _, m := range studio.Moments {
+		out = append(out, string(m))
+	}
+	return out
+}
+
+func (s *Server) newPhoto(w http.ResponseWriter, r *http.Request) error {
+	f := readForm(r)
+	p := photoNewPage{Frame: s.frame(r, "Photograph a face", "swatches"), form: f, Faces: faceWords, Moments: momentWords(),
+		Swatch: f.Val("swatch"), Face: f.Val("face"), Moment: f.Val("moment")}
+	if p.Face == "" {
+		p.Face = string(studio.Front)
+	}
+	if p.Moment == "" {
+		p.Moment = string(studio.Finished)
+	}
+	s.show(w, http.StatusOK, "photo_new", p)
+	return nil
+}
+
+// addPhoto is POST /photos. The file goes to the store whole or not at all; the
+// same form sent twice keeps one photograph.
+func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
+	ctx := r.Context()
+	r.Body = http.MaxBytesReader(w, r.Body, maxPhoto)
+	p := photoNewPage{Frame: s.frame(r, "Photograph a face", "swatches"), form: &form{values: map[string][]string{}, wrong: map[string]string{}}, Faces: faceWords, Moments: momentWords()}
+	data, err := p.receive(r)
+	if err != nil {
+		return err
+	}
+	f := p.form
+	p.Swatch, p.Face, p.Moment, p.Taken, p.Note = f.Val("swatch"), f.Val("face"), f.Val("moment"), f.Val("taken"), f.Val("note")
+	refuse := func(code int) error {
+		p.Problem = f.Wrong("")
+		if wantsJSON(r) {
+			for field, text := range f.wrong {
+				writeJSON(w, code, map[string]any{"problem": text, "field": field})
+				return nil
+			}
+		}
+		s.show(w, code, "photo_new", p)
+		return nil
+	}
+	photo := studio.Photo{Swatch: f.whole("swatch", "swatch's number", 0), Face: studio.Face(p.Face), Moment: studio.Moment(p.Moment), Client: f.Val("client"), Note: p.Note, Added: s.now().UTC()}
+	if photo.Swatch == 0 {
+		f.say("swatch", "Write the number on the swatch's label.")
+	} else if _, err := s.store.Swatch(ctx, photo.Swatch); err != nil {
+		if studio.ProblemIn(err) == nil {
+			return err
+		}
+		f.say("swatch", "There is no swatch %d in this studio. Look at its label again.", photo.Swatch)
+	}
+	if !slices.Contains(faceWords, p.Face) || !slices.Contains(momentWords(), p.Moment) {
+		f.say("", "Say which face it is and what it shows.")
+	}
+	if photo.Client == "" {
+		photo.Client = random(12)
+	}
+	if len(data) == 0 {
+		f.say("photo", "Choose a photograph first. An empty file can't be kept.")
+	}
+	if !f.ok() {
+		return refuse(http.StatusUnprocessableEntity)
+	}
+	kept, err := s.keepPhoto(ctx, photo, data, p.Taken)
+	if err != nil {
+		problem := studio.ProblemIn(err)
+		if problem == nil {
+			return err
+		}
+		field := problem.Field
+		if field != "taken" && field != "swatch" {
+			field = "photo"
+		}
+		f.say(field, "%s", problem.Text)
+		return refuse(status(problem.Kind))
+	}
+	s.live.changed()
+	return back(w, r, fmt.Sprintf("/photos/%d/mark", kept.ID))
+}
+
+// receive reads the multipart form: fields into the form, the file into memory.
+func (p *photoNewPage) receive(r *http.Request) ([]byte, error) {
+	parts, err := r.MultipartReader()
+	if err != nil {
+		return nil, studio.Problemf(studio.Invalid, "photo", "The photograph did not arrive as a form: %v. Send it again from the page.", err)
+	}
+	var data []byte
+	for n := 0; n < 40; n++ {
+		part, err := parts.NextPart()
+		if err != nil {
+			if err.Error() == "EOF" {
+				return data, nil
+			}
+			return nil, brokenUpload(err)
+		}
+		if part.FormName() == "photo" {
+			if data, err = readAll(part, maxPhoto); err != nil {
+				return nil, brokenUpload(err)
+			}
+			continue
+		}
+		b, err := readAll(part, 10000)
+		if err != nil {
+			return nil, brokenUpload(err)
+		}
+		p.form.values.Add(part.FormName(), string(b))
+	}
+	return nil, studio.Problemf(studio.Invalid, "", "The form has too many parts.")
+}
+
+// brokenUpload says that a photograph did not arrive; too large a one keeps its
+// own error.
+func brokenUpload(err error) error {
+	if strings.Contains(err.Error(), "too large") {
+		return studio.Problemf(studio.Invalid, "photo", "The file is larger than %d MB. Send an ordinary JPEG from the camera.", maxPhoto>>20)
+	}
+	return studio.Problemf(studio.Invalid, "photo", "The photograph did not arrive whole, so nothing was kept. Send it again.")
+}
+
+// keepPhoto inspects a photograph, takes its place out and stores it. taken is
+// what the person typed, empty for the photograph's own time.
+func (s *Server) keepPhoto(ctx context.Context, p studio.Photo, data []byte, taken string) (studio.Photo, error) {
+	info, err := picture.Inspect(data)
+	if err != nil {
+		return p, err
+	}
+	clean, removed, err := picture.WithoutGPS(data)
+	if err != nil {
+		return p, err
+	}
+	// decoding now finds a damaged file before it is kept, and makes the pictures
+	// the pages show
+	img, err := picture.Decode(clean)
+	if err != nil {
+		return p, err
+	}
+	p.Format, p.Bytes, p.Width, p.Height, p.Profile, p.Camera, p.GPSRemoved = info.Format, int64(len(clean)), info.Width, info.Height, info.Profile, info.Camera, removed
+	p.Taken, p.TakenFrom = p.Added, "arrival"
+	if t := info.TakenIn(time.Local); !t.IsZero() {
+		p.Taken, p.TakenFrom = t.UTC(), "photo"
+		if t.After(s.now().Add(2 * time.Minute)) {
+			return p, studio.Problemf(studio.Invalid, "taken", "The photograph says it was taken on %s, which is in the future. Set the camera's clock, or write when it was taken.", localTime(t))
+		}
+	}
+	if taken != "" {
+		t, err := localInput(taken)
+		if err != nil {
+			return p, studio.Problemf(studio.Invalid, "taken", "%q is not a time; choose a day and a time.", taken)
+		}
+		if t.After(s.now().Add(2 * time.Minute)) {
+			return p, studio.Problemf(studio.Invalid, "taken", "%s is in the future; write when the photograph was taken.", localTime(t))
+		}
+		p.Taken, p.TakenFrom = t.UTC(), "entered"
+	}
+	kept, _, err := s.store.AddPhoto(ctx, p, clean)
+	if err != nil {
+		return p, err
+	}
+	if err := s.store.SavePreview(ctx, kept.ID, "preview", picture.Preview(img)); err != nil {
+		s.log.Warn("preview not kept", "photo", kept.ID, "err", err)
+	}
+	return kept, nil
+}
+
+// localInput reads what a datetime-local field sends.
+func localInput(text string) (time.Time, error) {
+	for _, layout := range []string{"2006-01-02T15:04:05", "2006-01-02T15:04"} {
+		if t, err := time.ParseInLocation(layout, text, time.Local); err == nil {
+			return t, nil
+		}
+	}
+	return time.Time{}, fmt.Errorf("%q is not a local time", text)
+}
+
+// photoPage shows one photograph and what was read from it.
+type photoPage struct {
+	Frame
+	Photo     studio.Photo
+	TakenFrom string
+	Megabytes string
+	Older     []studio.Measurement
+	Faces     []studio.Face
+	Moments   []studio.Moment
+}
+
+func (s *Server) photoIn(r *http.Request) (studio.Photo, error) {
+	id, err := idIn(r, "id")
+	if err != nil {
+		return studio.Photo{}, err
+	}
+	return s.store.Photo(r.Context(), id)
+}
+
+func (s *Server) photo(w http.ResponseWriter, r *http.Request) error {
+	photo, err := s.photoIn(r)
+	if err != nil {
+		return err
+	}
+	p := photoPage{Frame: s.frame(r, fmt.Sprintf("Swatch %d, %s", photo.Swatch, photo.Face), "swatches"), Photo: photo,
+		Megabytes: number(float64(photo.Bytes)/1e6, 2), Faces: studio.BothFaces, Moments: studio.Moments}
+	p.TakenFrom = map[string]string{"photo": "by the photograph's own clock", "entered": "as entered", "arrival": "the time it arrived here, as the file names none"}[photo.TakenFrom]
+	all, err := s.store.Measurements(r.Context(), photo.ID)
+	if err != nil {
+		return err
+	}
+	for _, m := range all {
+		if photo.Measurement == nil || m.ID != photo.Measurement.ID {
+			p.Older = append(p.Older, m)
+		}
+	}
+	slices.Reverse(p.Older)
+	s.show(w, http.StatusOK, "photo", p)
+	return nil
+}
+
+// markPage is where the face, the grey card and bare metal are shown.
+type markPage struct {
+	Frame
+	Photo            studio.Photo
+	Problem          string
+	Before           bool
+	UseGrey, UseBare bool
+	GreyL            string
+	BareFrom         string
+	Bares            []bareChoice
+	Fields           []markField
+}
+
+type markField struct {
+	Name, Label string
+	X, Y        int
+}
+
+// bareChoice is bare metal measured in another photograph.
+type bareChoice struct {
+	Key   string
+	Label string
+	lab   colour.Lab
+}
+
+var markNames = []struct{ name, label string }{
+	{"tl", "Top left corner"}, {"tr", "Top right corner"}, {"br", "Bottom right corner"}, {"bl", "Bottom left corner"},
+	{"grey1", "Grey card, top left"}, {"grey2", "Grey card, bottom right"},
+	{"bare1", "Bare metal, top left"}, {"bare2", "Bare metal, bottom right"},
+}
+
+// bares lists bare metal that coverage of this photograph can be judged
+// against: calibrated readings of the set's blanks and of this face before.
+func (s *Server) bares(ctx context.Context, photo studio.Photo) ([]bareChoice, error) {
+	var out []bareChoice
+	earlier, err := s.store.PhotosOf(ctx, photo.Swatch)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range earlier {
+		if p.ID != photo.ID && p.Face == photo.Face && p.Moment == studio.Bare && p.Measurement != nil && p.Measurement.Calibrated {
+			out = append(out, bareChoice{fmt.Sprintf("photo-%d", p.ID), "this face before it was treated, " + localTime(p.Taken), p.Measurement.Lab})
+		}
+	}
+	swatch, err := s.store.Swatch(ctx, photo.Swatch)
+	if err != nil {
+		return nil, err
+	}
+	mates, err := s.store.SwatchesOf(ctx, swatch.SetID)
+	if err != nil {
+		return nil, err
+	}
+	for _, m := range mates {
+		if !m.Blank || m.Number == photo.Swatch || m.MetalID != swatch.MetalID {
+			continue
+		}
+		photos, err := s.store.PhotosOf(ctx, m.Number)
+		if err != nil {
+			return nil, err
+		}
+		for _, p := range photos {
+			if p.Measurement != nil && p.Measurement.Calibrated {
+				out = append(out, bareChoice{fmt.Sprintf("photo-%d", p.ID), fmt.Sprintf("the set's blank, swatch %d %s, %s", p.Swatch, p.Face, localTime(p.Taken)), p.Measurement.Lab})
+			}
+		}
+	}
+	return out, nil
+}
+
+// lastMarks returns marks made earlier on a picture of the same size, by which
+// a camera on a fixed stand needs no marking again: this photograph's own, else
+// the newest of the same swatch's set.
+func (s *Server) lastMarks(ctx context.Context, photo studio.Photo) (studio.Marks, bool, error) {
+	if photo.Measurement != nil {
+		return photo.Measurement.Marks, true, nil
+	}
+	looks, err := s.store.Looks(ctx)
+	if err != nil {
+		return studio.Marks{}, false, err
+	}
+	var best *studio.Measurement
+	for _, l := range looks {
+		m := l.Measurement
+		if m == nil || m.Marks.Corners == nil || (best != nil && m.Made.Before(best.Made)) {
+			continue
+		}
+		p, err := s.store.Photo(ctx, l.Photo)
+		if err != nil {
+			return studio.Marks{}, false, err
+		}
+		if p.Width == photo.Width && p.Height == photo.Height && p.Camera == photo.Camera {
+			best = m
+		}
+	}
+	if best == nil {
+		return studio.Marks{}, false, nil
+	}
+	return best.Marks, true, nil
+}
+
+func (s *Server) markPhoto(w http.ResponseWriter, r *http.Request) error {
+	photo, err := s.photoIn(r)
+	if err != nil {
+		return err
+	}
+	p := markPage{Frame: s.frame(r, fmt.Sprintf("Mark swatch %d, %s", photo.Swatch, photo.Face), "swatches"), Photo: photo, GreyL: number(measure.GreyCardL, 1)}
+	if p.Bares, err = s.bares(r.Context(), photo); err != nil {
+		return err
+	}
+	marks, found, err := s.lastMarks(r.Context(), photo)
+	if err != nil {
+		return err
+	}
+	p.Before = found && photo.Measurement == nil
+	p.fill(marks, found)
+	if len(p.Bares) > 0 && !p.UseBare {
+		p.BareFrom = p.Bares[0].Key
+	}
+	s.show(w, http.StatusOK, "photo_mark", p)
+	return nil
+}
+
+// fill puts marks into the fields; without any, places to drag from.
+func (p *markPage) fill(m studio.Marks, found bool) {
+	w, h := float64(p.Photo.Width), float64(p.Photo.Height)
+	at := map[string][2]float64{
+		"tl": {w * .2, h * .2}, "tr": {w * .8, h * .2}, "br": {w * .8, h * .8}, "bl": {w * .2, h * .8},
+		"grey1": {w * .04, h * .4}, "grey2": {w * .12, h * .55}, "bare1": {w * .45, h * .25}, "bare2": {w * .55, h * .32},
+	}
+	if found {
+		if m.Corners != nil {
+			for i, name := range []string{"tl", "tr", "br", "bl"} {
+				at[name] = [2]float64{m.Corners[i].X, m.Corners[i].Y}
+			}
+		}
+		if m.Grey != nil {
+			p.UseGrey = true
+			at["grey1"], at["grey2"] = [2]float64{m.Grey.X, m.Grey.Y}, [2]float64{m.Grey.X + m.Grey.W, m.Grey.Y + m.Grey.H}
+		}
+		if m.Bare != nil {
+			p.UseBare = true
+			at["bare1"], at["bare2"] = [2]float64{m.Bare.X, m.Bare.Y}, [2]float64{m.Bare.X + m.Bare.W, m.Bare.Y + m.Bare.H}
+		}
+		if m.GreyL > 0 {
+			p.GreyL = number(m.GreyL, 1)
+		}
+	}
+	for _, n := range markNames {
+		p.Fields = append(p.Fields, markField{n.name, n.label, int(math.Round(at[n.name][0])), int(math.Round(at[n.name][1]))})
+	}
+}
+
+// measurePhoto is POST /photos/{id}/measure.
+func (s *Server) measurePhoto(w http.ResponseWriter, r *http.Request) error {
+	ctx := r.Context()
+	photo, err := s.photoIn(r)
+	if err != nil {
+		return err
+	}
+	f := readForm(r)
+	bares, err := s.bares(ctx, photo)
+	if err != nil {
+		return err
+	}
+	marks := f.marks(bares)
+	if f.ok() {
+		m, err := s.measure(ctx, photo, marks)
+		if err == nil {
+			_, err = s.store.AddMeasurement(ctx, m)
+		}
+		if err := f.blame(err); err != nil {
+			return err
+		}
+	}
+	if !f.ok() {
+		p := markPage{Frame: s.frame(r, fmt.Sprintf("Mark swatch %d, %s", photo.Swatch, photo.Face), "swatches"), Photo: photo, Bares: bares, BareFrom: f.Val("barefrom"), GreyL: f.Val("greyl")}
+		for _, text := range f.wrong {
+			p.Problem = text
+		}
+		p.fill(marks, true)
+		p.UseGrey, p.UseBare = f.Val("usegrey") != "", f.Val("usebare") != ""
+		s.show(w, http.StatusUnprocessableEntity, "photo_mark", p)
+		return nil
+	}
+	s.live.changed()
+	return back(w, r, fmt.Sprintf("/photos/%d", photo.ID))
+}
+
+// marks reads the marks of the form.
+func (f *form) marks(bares []bareChoice) studio.Marks {
+	pt := func(name string) studio.Point {
+		return studio.Point{X: f.number(name+"x", "place across", "pixels", 0), Y: f.number(name+"y", "place down", "pixels", 0)}
+	}
+	m := studio.Marks{Corners: &[4]studio.Point{pt("tl"), pt("tr"), pt("br"), pt("bl")}}
+	rect := func(name string) *studio.Rect {
+		a, b := pt(name+"1"), pt(name+"2")
+		return &studio.Rect{X: min(a.X, b.X), Y: min(a.Y, b.Y), W: math.Abs(b.X - a.X), H: math.Abs(b.Y - a.Y)}
+	}
+	if f.Val("usegrey") != "" {
+		m.Grey = rect("grey")
+		m.GreyL = f.number("greyl", "grey card's L*", "", measure.GreyCardL)
+	}
+	if f.Val("usebare") != "" {
+		m.Bare = rect("bare")
+	}
+	if key := f.Val("barefrom"); key != "" && m.Bare == nil {
+		for _, b := range bares {
+			if b.Key == key {
+				lab := b.lab
+				m.BareLab, m.BareOf = &lab, b.Label
+			}
+		}
+	}
+	return m
+}
+
+// measure reads a stored photograph with marks.
+func (s *Server) measure(ctx context.Context, photo studio.Photo, marks studio.Marks) (studio.Measurement, error) {
+	if marks.Grey == nil {
+		// bare metal of another photograph means nothing without a grey in both
+		marks.BareLab, marks.BareOf = nil, ""
+	}
+	data, err := s.store.PhotoData(ctx, photo.ID)
+	if err != nil {
+		return studio.Measurement{}, err
+	}
+	img, err := picture.Decode(data)
+	if err != nil {
+		return studio.Measurement{}, err
+	}
+	swatch, err := s.store.Swatch(ctx, photo.Swatch)
+	if err != nil {
+		return studio.Measurement{}, err
+	}
+	m, err := measure.Measure(img, marks, measure.Size{WidthMM: swatch.WidthMM, HeightMM: swatch.HeightMM})
+	if err != nil {
+		return m, err
+	}
+	m.Photo, m.Made = photo.ID, s.now().UTC()
+	m.Warnings = append(slices.Clone(img.Info.Warnings), m.Warnings...)
+	return m, nil
+}
+
+func (s *Server) refilePhoto(w http.ResponseWriter, r *http.Request) error {
+	photo, err := s.photoIn(r)
+	if err != nil {
+		return err
+	}
+	f := readForm(r)
+	photo.Swatch = f.whole("swatch", "swatch's number", photo.Swatch)
+	photo.Face, photo.Moment = studio.Face(f.Val("face")), studio.Moment(f.Val("moment"))
+	if !f.ok() || !slices.Contains(faceWords, string(photo.Face)) || !slices.Contains(momentWords(), string(photo.Moment)) {
+		return studio.Problemf(studio.Invalid, "swatch", "Write the swatch's number with digits, and say which face it is and what it shows.")
+	}
+	if _, err := s.store.Swatch(r.Context(), photo.Swatch); err != nil {
+		return err
+	}
+	if err := s.store.UpdatePhoto(r.Context(), photo); err != nil {
+		return err
+	}
+	s.live.changed()
+	return backSaying(w, r, fmt.Sprintf("/photos/%d", photo.ID), "It is filed there.")
+}
+
+func (s *Server) originalPhoto(w http.ResponseWriter, r *http.Request) error {
+	photo, err := s.photoIn(r)
+	if err != nil {
+		return err
+	}
+	data, err := s.store.PhotoData(r.Context(), photo.ID)
+	if err != nil {
+		return err
+	}
+	kind := map[string]string{"JPEG": "image/jpeg", "PNG": "image/png", "WebP": "image/webp", "HEIC": "image/heic"}[photo.Format]
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Disposition", fmt.Sprintf(`attachment; filename="swatch-%d-%s-%d.%s"`, photo.Swatch, photo.Face, photo.ID, strings.ToLower(photo.Format)))
+	_, _ = w.Write(data)
+	return nil
+}
+
+// madePicture serves pictures made from a photograph: the preview for marking,
+// the straightened face with its colours as measured, and a small one for the wall.
+func (s *Server) madePicture(w http.ResponseWriter, r *http.Request) error {
+	photo, err := s.photoIn(r)
+	if err != nil {
+		return err
+	}
+	kind, ok := strings.CutSuffix(r.PathValue("made"), ".jpg")
+	if !ok || !slices.Contains([]string{"preview", "face", "thumb"}, kind) {
+		return studio.Problemf(studio.NotFound, "", "There is no such picture.")
+	}
+	b, err := s.made(r.Context(), photo, kind)
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "image/jpeg")
+	w.Header().Set("Cache-Control", "private, no-cache")
+	tag := `"` + photo.SHA256[:16] + "-" + madeKey(photo, kind) + `"`
+	w.Header().Set("ETag", tag)
+	if r.Header.Get("If-None-Match") == tag {
+		w.WriteHeader(http.StatusNotModified)
+		return nil
+	}
+	_, _ = w.Write(b)
+	return nil
+}
+
+// madeKey names a made picture; a new measurement makes a new one.
+func madeKey(photo studio.Photo, kind string) string {
+	if kind == "preview" || photo.Measurement == nil {
+		return kind
+	}
+	return kind + "-" + strconv.FormatInt(photo.Measurement.ID, 10)
+}
+
+// made returns a picture made from the photograph, from the folder's stock if
+// it is there.
+func (s *Server) made(ctx context.Context, photo studio.Photo, kind string) ([]byte, error) {
+	key := madeKey(photo, kind)
+	if b, err := s.store.Preview(ctx, photo.ID, key); err == nil {
+		return b, nil
+	}
+	data, err := s.store.PhotoData(ctx, photo.ID)
+	if err != nil {
+		return nil, err
+	}
+	img, err := picture.Decode(data)
+	if err != nil {
+		return nil, err
+	}
+	side := map[string]int{"preview": picture.PreviewSide, "face": 720, "thumb": 240}[kind]
+	var b []byte
+	if kind != "preview" && photo.Measurement != nil && photo.Measurement.Marks.Corners != nil {
+		swatch, err := s.store.Swatch(ctx, photo.Swatch)
+		if err != nil {
+			return nil, err
+		}
+		b, err = measure.Portrait(img, photo.Measurement.Marks, measure.Size{WidthMM: swatch.WidthMM, HeightMM: swatch.HeightMM}, side)
+		if err != nil {
+			return nil, err
+		}
+	} else {
+		b = picture.Thumbnail(img, side)
+	}
+	if err := s.store.SavePreview(ctx, photo.ID, key, b); err != nil {
+		s.log.Warn("made picture not kept", "photo", photo.ID, "err", err)
+	}
+	return b, nil
+}

@@ -1,0 +1,352 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"net/http"
+	"path/filepath"
+	"strings"
+
+	"aerugo/internal/flow/plan"
+	"aerugo/internal/flow/run"
+	"aerugo/internal/print"
+	"aerugo/internal/science/matter"
+	"aerugo/internal/store"
+	"aerugo/internal/studio"
+)
+
+func (s *Server) printRoutes(mux *http.ServeMux) {
+	s.on(mux, "GET /sets/{id}/labels.pdf", s.labelsPDF)
+	s.on(mux, "GET /sets/{id}/bench.pdf", s.benchPDF)
+	s.on(mux, "GET /sets/{id}/bench", s.benchPage)
+	s.on(mux, "GET /recipes/{id}/card.pdf", s.cardPDF)
+	s.on(mux, "GET /recipes/{id}/card", s.cardPage)
+}
+
+// paper reads ?sheet=a4 or letter.
+func paper(r *http.Request) print.Paper {
+	if strings.EqualFold(r.FormValue("sheet"), "letter") {
+		return print.Letter
+	}
+	return print.A4
+}
+
+// studioName is what stands on printed sheets: the folder's own name.
+func (s *Server) studioName() string { return filepath.Base(s.store.Dir()) }
+
+// sendPDF writes a PDF whole, so that a fault shows as a page.
+func (s *Server) sendPDF(w http.ResponseWriter, name string, draw func(io.Writer) error) error {
+	var buf bytes.Buffer
+	if err := draw(&buf); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/pdf")
+	w.Header().Set("Content-Disposition", fmt.Sprintf("inline; filename=%q", name))
+	_, _ = w.Write(buf.Bytes())
+	return nil
+}
+
+func (s *Server) setIn(r *http.Request) (studio.Set, error) {
+	id, err := idIn(r, "id")
+	if err != nil {
+		return studio.Set{}, err
+	}
+	return s.store.Set(r.Context(), id)
+}
+
+func (s *Server) labelsPDF(w http.ResponseWriter, r *http.Request) error {
+	ctx := r.Context()
+	set, err := s.setIn(r)
+	if err != nil {
+		return err
+	}
+	swatches, err := s.store.SwatchesOf(ctx, set.ID)
+	if err != nil {
+		return err
+	}
+	ts, err := s.store.Treatments(ctx, store.TreatmentFilter{Set: set.ID})
+	if err != nil {
+		return err
+	}
+	metal, err := s.store.Metal(ctx, set.MetalID)
+	if err != nil {
+		return err
+	}
+	var labels []print.Label
+	for _, x := range swatches {
+		for _, face := range studio.BothFaces {
+			l := print.Label{Number: x.Number, Face: face, SetName: set.Name, Metal: metal.Name, Invented: set.Invented}
+			for _, t := range ts {
+				if t.Swatch == x.Number && t.Faces.Has(face) && len(t.Settings) > 0 {
+					l.Settings = settingsText(t.Settings)
+				}
+			}
+			if x.Blank {
+				l.Settings = "blank, kept bare"
+			}
+			labels = append(labels, l)
+		}
+	}
+	f := readForm(r)
+	sheet := print.LabelSheet{Paper: paper(r), Start: int(f.whole("start", "first label", 1)), Studio: s.studioName(), Date: s.now()}
+	return s.sendPDF(w, fmt.Sprintf("labels-set-%d.pdf", set.ID), func(w io.Writer) error { return print.Labels(w, labels, sheet) })
+}
+
+func (s *Server) sheet(ctx context.Context, set studio.Set) (run.Sheet, error) {
+	swatches, err := s.store.SwatchesOf(ctx, set.ID)
+	if err != nil {
+		return run.Sheet{}, err
+	}
+	ts, err := s.store.Treatments(ctx, store.TreatmentFilter{Set: set.ID})
+	if err != nil {
+		return run.Sheet{}, err
+	}
+	return run.BenchSheet(set, swatches, ts), nil
+}
+
+func (s *Server) benchPDF(w http.ResponseWriter, r *http.Request) error {
+	set, err := s.setIn(r)
+	if err != nil {
+		return err
+	}
+	sheet, err := s.sheet(r.Context(), set)
+	if err != nil {
+		return err
+	}
+	p := print.Sheet{Paper: paper(r), Date: s.now(), Studio: s.studioName(), Run: sheet, Invented: set.Invented}
+	return s.sendPDF(w, fmt.Sprintf("bench-set-%d.pdf", set.ID), func(w io.Writer) error { return print.BenchSheet(w, p) })
+}
+
+// benchSheetPage is the bench sheet as a page, for those who can't read the PDF.
+type benchSheetPage struct {
+	Frame
+	Set   studio.Set
+	Sheet run.Sheet
+}
+
+func (s *Server) benchPage(w http.ResponseWriter, r *http.Request) error {
+	set, err := s.setIn(r)
+	if err != nil {
+		return err
+	}
+	p := benchSheetPage{Frame: s.frame(r, set.Name+", bench sheet", "plan"), Set: set}
+	if p.Sheet, err = s.sheet(r.Context(), set); err != nil {
+		return err
+	}
+	s.show(w, http.StatusOK, "bench_sheet", p)
+	return nil
+}
+
+// card gathers what a recipe card says.
+func (s *Server) card(r *http.Request) (print.Card, error) {
+	ctx := r.Context()
+	rec, v, err := s.versionAsked(r)
+	if err != nil {
+		return print.Card{}, err
+	}
+	c := print.Card{Paper: paper(r), Date: s.now(), Studio: s.studioName(), Name: rec.Name, Version: v.Number, Made: v.Made, OverState: v.Over, Invented: rec.Invented}
+	if v.OverID != 0 {
+		link, err := s.recipeLink(ctx, v.OverID)
+		if err != nil {
+			return c, err
+		}
+		c.Over = link.Name
+	}
+	supplies, err := s.store.Supplies(ctx)
+	if err != nil {
+		return c, err
+	}
+	names, err := s.supplyNames(ctx)
+	if err != nil {
+		return c, err
+	}
+	chambers, err := s.chamberNames(ctx)
+	if err != nil {
+		return c, err
+	}
+	hands, err := s.store.HandAmounts(ctx)
+	if err != nil {
+		return c, err
+	}
+	for _, step := range v.Steps {
+		if step.Amount.Hand != "" {
+			if a, ok := studio.Resolve(hands, step.Amount.Hand, step.Material); ok {
+				step.Amount = a
+			}
+		}
+		cs := print.CardStep{Step: step, Supply: names[step.SupplyID], Chamber: chambers[step.ChamberID]}
+		if cs.Supply == "" && step.Material != "" {
+			cs.Supply = substanceName(step.Material)
+		}
+		c.Steps = append(c.Steps, cs)
+	}
+	layers, err := s.below(ctx, v)
+	if err != nil {
+		return c, err
+	}
+	c.Uses = plan.Uses(append(layers, v), supplies)
+	return c, s.evidence(ctx, &c, v)
+}
+
+// evidence adds the swatches made with this version, and the photographs of the
+// newest that was measured.
+func (s *Server) evidence(ctx context.Context, c *print.Card, v studio.Version) error {
+	ts, err := s.store.Treatments(ctx, store.TreatmentFilter{})
+	if err != nil {
+		return err
+	}
+	looks, err := s.looksByFace(ctx)
+	if err != nil {
+		return err
+	}
+	metal := int64(0)
+	best := map[studio.Face]studio.Look{}
+	for _, t := range ts {
+		if t.VersionID != v.ID {
+			continue
+		}
+		x, err := s.store.Swatch(ctx, t.Swatch)
+		if err != nil {
+			continue // in the bin
+		}
+		metal = x.MetalID
+		for _, face := range studio.BothFaces {
+			look, ok := looks[faceKey{t.Swatch, face}]
+			if !ok || !t.Faces.Has(face) || look.Moment != studio.Finished || look.Measurement == nil {
+				continue
+			}
+			c.Evidence = append(c.Evidence, fmt.Sprintf("%d %s, %s", t.Swatch, face, look.Measurement.Name))
+			if old, ok := best[face]; !ok || look.Taken.After(old.Taken) {
+				best[face] = look
+			}
+		}
+	}
+	if m, err := s.store.Metal(ctx, metal); err == nil {
+		c.Metal = plan.MetalWords(m)
+	}
+	for _, face := range studio.BothFaces {
+		look, ok := best[face]
+		if !ok {
+			continue
+		}
+		photo, err := s.store.Photo(ctx, look.Photo)
+		if err != nil {
+			return err
+		}
+		jpeg, err := s.made(ctx, photo, "face")
+		if err != nil {
+			return err
+		}
+		c.Faces = append(c.Faces, print.CardFace{Swatch: look.Swatch, Face: face, JPEG: jpeg, Measured: look.Measurement})
+	}
+	return nil
+}
+
+func (s *Server) cardPDF(w http.ResponseWriter, r *http.Request) error {
+	c, err := s.card(r)
+	if err != nil {
+		return err
+	}
+	name := strings.Map(func(c rune) rune {
+		if c >= 'a' && c <= 'z' || c >= '0' && c <= '9' {
+			return c
+		}
+		return '-'
+	}, strings.ToLower(c.Name))
+	return s.sendPDF(w, fmt.Sprintf("recipe-%s-v%d.pdf", strings.Trim(name, "-"), c.Version), func(w io.Writer) error { return print.RecipeCard(w, c) })
+}
+
+// cardPageData is the recipe card as a page, for those who can't read the PDF.
+type cardPageData struct {
+	Frame
+	Card     print.Card
+	Steps    []cardStepView
+	Stops    string
+	Cautions []matter.Caution
+	Photos   []cardPhoto
+}
+
+type cardStepView struct {
+	What  string
+	Lines []string
+}
+
+type cardPhoto struct {
+	Swatch   int64
+	Face     studio.Face
+	Photo    int64
+	Measured *studio.Measurement
+}
+
+func (s *Server) cardPage(w http.ResponseWriter, r *http.Request) error {
+	c, err := s.card(r)
+	if err != nil {
+		return err
+	}
+	p := cardPageData{Frame: s.frame(r, c.Name+", recipe card", "recipes"), Card: c}
+	p.Cautions = matter.Cautions(c.Uses, c.Metal)
+	for _, clash := range matter.Clashes(c.Uses, c.Metal) {
+		if clash.Level == matter.Stop {
+			return studio.Problemf(studio.Unsafe, "", "%s", clash.String())
+		}
+	}
+	for _, step := range c.Steps {
+		v := cardStepView{What: capital(string(step.Step.Kind))}
+		var with []string
+		if step.Supply != "" {
+			with = append(with, step.Supply)
+		}
+		if !step.Step.Amount.IsZero() {
+			with = append(with, step.Step.Amount.String()+usAmount(step.Step.Amount))
+		}
+		if len(with) > 0 {
+			v.Lines = append(v.Lines, strings.Join(with, ", "))
+		}
+		if step.Step.Duration > 0 {
+			text := studio.Span(step.Step.Duration)
+			if step.Step.Early > 0 || step.Step.Late > 0 {
+				text += fmt.Sprintf(", −%s to +%s", studio.Span(step.Step.Early), studio.Span(step.Step.Late))
+			}
+			v.Lines = append(v.Lines, text)
+		}
+		for _, text := range []string{step.Chamber, step.Step.Place, step.Step.Tool, step.Step.Note} {
+			if text != "" {
+				v.Lines = append(v.Lines, text)
+			}
+		}
+		p.Steps = append(p.Steps, v)
+	}
+	looks, err := s.looksByFace(r.Context())
+	if err != nil {
+		return err
+	}
+	for _, f := range c.Faces {
+		p.Photos = append(p.Photos, cardPhoto{f.Swatch, f.Face, looks[faceKey{f.Swatch, f.Face}].Photo, f.Measured})
+	}
+	s.show(w, http.StatusOK, "card", p)
+	return nil
+}
+
+// usAmount writes an amount once more in US units.
+func usAmount(a studio.Amount) string {
+	from, to := matter.Unit(""), matter.Unit("")
+	switch a.Unit {
+	case studio.GramPerM2:
+		from, to = matter.GramPerM2, matter.OuncePerFt2
+	case studio.MLPerM2:
+		from, to = matter.MillilitrePerM2, matter.FluidOunceFt2
+	case studio.Gram:
+		from, to = matter.Gram, matter.Ounce
+	case studio.Millilitre:
+		from, to = matter.Millilitre, matter.FluidOunce
+	default:
+		return ""
+	}
+	v, err := matter.Convert(a.Value, from, to)
+	if err != nil {
+		return ""
+	}
+	return " = " + v.Text
+}
