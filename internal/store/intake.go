@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -202,7 +201,11 @@ func (t table) values(row json.RawMessage) ([]any, error) {
 		case "bool":
 			values[i], err = readAs[bool](raw)
 		case "integer":
-			values[i], err = readAs[int64](raw)
+			var n int64
+			if n, err = readAs[int64](raw); err == nil && (n > maxInteger || n < -maxInteger || (n < 1 && c.name == t.order)) {
+				err = fmt.Errorf("%d is out of range", n)
+			}
+			values[i] = n
 		case "number":
 			values[i], err = readAs[float64](raw)
 		default:
@@ -217,6 +220,10 @@ func (t table) values(row json.RawMessage) ([]any, error) {
 	}
 	return values, nil
 }
+
+// maxInteger bounds whole numbers in an archive: every reader of JSON keeps them
+// (RFC 8259, section 6), and keys have room to grow.
+const maxInteger = 1 << 53
 
 func readAs[T any](raw json.RawMessage) (v T, err error) { return v, json.Unmarshal(raw, &v) }
 
@@ -267,7 +274,10 @@ func (in *Intake) AddPhoto(sha, extension string, r io.Reader, limit int64) erro
 	}
 	path := filepath.Join(in.stage, sha+"."+extension)
 	if err := putFile(in.stage, path, io.LimitReader(r, limit+1)); err != nil {
-		return fileFault(err, "put photograph %s aside", sha)
+		if isDiskFull(err) {
+			return studio.Problemf(studio.Machine, "archive", "The disk is full: nothing was imported; free some space and try again.")
+		}
+		return fmt.Errorf("put photograph %s aside: %w", sha, err)
 	}
 	got, n, err := fileHash(path)
 	if err != nil {
@@ -341,7 +351,7 @@ func clearFor(ctx context.Context, tx *sql.Tx, all Records) error {
 			var above int64
 			for _, row := range k.Rows {
 				id, err := readAs[struct{ ID int64 }](row)
-				if err != nil || id.ID < 1 || id.ID > math.MaxInt32 {
+				if err != nil || id.ID < 1 || id.ID > maxInteger {
 					return unusable("A record of %s has no usable id.", k.Name)
 				}
 				above = max(above, id.ID)
@@ -501,7 +511,7 @@ func (in *Intake) placePhotos(ctx context.Context, tx *sql.Tx) error {
 	for _, f := range files {
 		base := f.sha + "." + extensions[f.format]
 		if err := moveFile(filepath.Join(in.stage, base), in.s.path("photos", f.sha[:2], base)); err != nil {
-			return fileFault(err, "place photograph %s", f.sha)
+			return fmt.Errorf("place photograph %s: %w", f.sha, err)
 		}
 	}
 	return nil

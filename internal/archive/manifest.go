@@ -1,0 +1,102 @@
+package archive
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"regexp"
+	"slices"
+
+	"aerugo/internal/store"
+	"aerugo/internal/studio"
+)
+
+const (
+	format  = "aerugo-studio"
+	version = 1
+)
+
+// manifest is manifest.json. MadeAt is the only thing in an archive that changes
+// when the studio does not.
+type manifest struct {
+	Format  string         `json:"format"`
+	Version int            `json:"version"`
+	MadeAt  string         `json:"made_at"`
+	Counts  map[string]int `json:"counts"` // by kind of record
+	Files   []file         `json:"files"`  // every other file, in the order packed
+}
+
+// file is one file of the archive.
+type file struct {
+	Name   string `json:"name"`
+	Size   int64  `json:"size_bytes"`
+	SHA256 string `json:"sha256"`
+}
+
+func fileOf(name string, data []byte) file {
+	h := sha256.Sum256(data)
+	return file{name, int64(len(data)), hex.EncodeToString(h[:])}
+}
+
+// tableNames are the spreadsheets, in the order packed.
+var tableNames = []string{"swatches", "treatments", "events", "measurements"}
+
+var photoName = regexp.MustCompile(`^photos/([0-9a-f]{64})\.(jpg|png|webp|heic)$`)
+
+// allowed are the names an archive has besides its photographs.
+func allowed() []string {
+	names := []string{"manifest.json", "README.txt"}
+	for _, k := range store.RecordKinds() {
+		names = append(names, "records/"+k+".json")
+	}
+	for _, t := range tableNames {
+		names = append(names, "tables/"+t+".csv")
+	}
+	return names
+}
+
+// readManifest reads and checks manifest.json by itself.
+func readManifest(data []byte) (manifest, error) {
+	var head struct {
+		Format  string `json:"format"`
+		Version int    `json:"version"`
+	}
+	if err := json.Unmarshal(data, &head); err != nil || head.Format != format {
+		return manifest{}, unusable("It is not an archive of a studio.")
+	}
+	if head.Version > version {
+		return manifest{}, unusable("It was made by a newer Aerugo (archive version %d); this one knows up to %d. Use the newer program.", head.Version, version)
+	}
+	if head.Version < 1 {
+		return manifest{}, unusable("Its version %d is none that was ever made.", head.Version)
+	}
+	var m manifest
+	if err := json.Unmarshal(data, &m); err != nil {
+		return manifest{}, unusable("Its manifest can't be read: %v.", err)
+	}
+	names := allowed()
+	seen := map[string]bool{"manifest.json": true}
+	for _, f := range m.Files {
+		if !slices.Contains(names, f.Name) && !photoName.MatchString(f.Name) {
+			return manifest{}, unusable("Its manifest names %q, which is no file of a studio's archive.", f.Name)
+		}
+		if seen[f.Name] {
+			return manifest{}, unusable("Its manifest names %s twice.", f.Name)
+		}
+		seen[f.Name] = true
+		if p := photoName.FindStringSubmatch(f.Name); p != nil && p[1] != f.SHA256 {
+			return manifest{}, unusable("Its manifest gives %s another SHA-256 than its name.", f.Name)
+		}
+	}
+	for _, name := range names {
+		if !seen[name] {
+			return manifest{}, unusable("Its manifest does not name %s.", name)
+		}
+	}
+	return m, nil
+}
+
+func unusable(text string, args ...any) error {
+	return studio.Problemf(studio.Invalid, "archive", "The archive can't be imported, and nothing was changed. %s", fmt.Sprintf(text, args...))
+}
