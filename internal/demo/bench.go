@@ -178,7 +178,7 @@ func (b *bench) writings(now time.Time) []writing {
 			Steps: join(clean(), []studio.Step{
 				use(studio.Wet, water, sponge, "wide brush", 1*min),
 				use(studio.Sprinkle, tableSalt, light, "tea strainer", 1*min),
-				fume(180*min, 10*min),
+				fume(240*min, 10*min),
 			}, finish()),
 			Why: "To compare liquids under the same salt.", Made: ago(15)}, -1},
 		{"Salt water by sponge, overnight", studio.Version{

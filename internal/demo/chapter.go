@@ -63,7 +63,7 @@ func story(b *bench, now time.Time) ([]*chapter, error) {
 		if err != nil {
 			return nil, fmt.Errorf("lay out %s: %w", ask.Name, err)
 		}
-		lay.Set.Made = made.UTC()
+		lay.Set.Made, lay.Set.Invented = made.UTC(), true
 		for i := range lay.Pieces {
 			lay.Pieces[i].Swatch.Made = made.UTC()
 		}

@@ -2,6 +2,7 @@ package demo
 
 import (
 	"fmt"
+	"math"
 	"sort"
 
 	"aerugo/internal/flow/measure"
@@ -76,7 +77,8 @@ func (s Shot) client() string {
 }
 
 // measure reads the photograph the way a careful person would have it read:
-// with the corners and the grey card marked, against the same face when bare.
+// with the corners and the grey card marked, against the same face when bare; a
+// bare face against its own middle.
 func (s Shot) measure(data []byte, bare *studio.Measurement) (studio.Measurement, error) {
 	img, err := picture.Decode(data)
 	if err != nil {
@@ -86,6 +88,19 @@ func (s Shot) measure(data []byte, bare *studio.Measurement) (studio.Measurement
 	if bare != nil {
 		lab := bare.Lab
 		marks.BareLab, marks.BareOf = &lab, "the same face before anything was put on"
+	} else {
+		marks.Bare = middle(*marks.Corners)
 	}
 	return measure.Measure(img, marks, measure.Size{WidthMM: s.WidthMM, HeightMM: s.HeightMM})
+}
+
+// middle returns the upright rectangle about the middle of a face that takes
+// four fifths of each of its sides.
+func middle(corners [4]studio.Point) *studio.Rect {
+	var x, y float64
+	for _, c := range corners {
+		x, y = x+c.X/4, y+c.Y/4
+	}
+	w, h := 0.8*(corners[1].X-corners[0].X), 0.8*(corners[3].Y-corners[0].Y)
+	return &studio.Rect{X: math.Round(x - w/2), Y: math.Round(y - h/2), W: math.Round(w), H: math.Round(h)}
 }

@@ -58,8 +58,8 @@ var brownLab = colour.Lab{L: 31, A: 11, B: 13}
 // greens are the two hues the patina wanders between, by liquid, invented.
 var greens = map[string][2]colour.Lab{
 	"distilled-water":   {{L: 58, A: -24, B: -12}, {L: 63, A: -24, B: -5}},
-	"vinegar":           {{L: 62, A: -26, B: 2}, {L: 66, A: -21, B: 9}},
-	"ammonium-chloride": {{L: 53, A: -15, B: -22}, {L: 58, A: -20, B: -13}},
+	"vinegar":           {{L: 62, A: -26, B: 6}, {L: 66, A: -21, B: 14}},
+	"ammonium-chloride": {{L: 51, A: -10, B: -27}, {L: 55, A: -16, B: -18}},
 	"salt water":        {{L: 60, A: -18, B: 4}, {L: 64, A: -14, B: 8}},
 }
 
