@@ -105,8 +105,12 @@ func TestEveryPageIsAccessible(t *testing.T) {
 		visits = append(visits, visit{empty, p})
 	}
 	checked := 0
-	for _, width := range []int{1280, 360} {
-		for _, lightness := range []string{"table", "bench"} {
+	for _, as := range []struct {
+		width       int
+		lightnesses []string
+	}{{1280, []string{"table", "bench"}}, {360, []string{"bench"}}} {
+		width := as.width
+		for _, lightness := range as.lightnesses {
 			tb := open(t, "", "axe "+lightness, width)
 			for _, v := range visits {
 				tb.base = v.b.url

@@ -149,6 +149,7 @@ var functions = template.FuncMap{
 	"num":        number,
 	"pct":        func(f float64) string { return number(f*100, 0) + " %" },
 	"chip":       chip,
+	"cite":       cite,
 	"chipBig":    chipBig,
 	"paletteBar": paletteBar,
 	"key":        func() string { return random(12) },
@@ -243,6 +244,18 @@ func chip(lab colour.Lab) template.HTML {
 	}
 	return template.HTML(fmt.Sprintf(`<svg class="chip" viewBox="0 0 24 24" role="img" aria-label="L* %.0f, a* %.0f, b* %.0f%s"><rect width="24" height="24" fill="%s"/>%s</svg>`,
 		lab.L, lab.A, lab.B, words, hexColour, mark))
+}
+
+// cite writes a source with its standing; what was read in the source needs no
+// further word.
+func cite(source, standing string) string {
+	switch {
+	case source == "":
+		return standing
+	case standing == "" || standing == "read in source":
+		return source
+	}
+	return source + "; " + standing
 }
 
 // chipBig is a chip as wide as its place.

@@ -108,7 +108,7 @@ func wholePath(t *testing.T, width int) {
 	tb.fill("name", "Salt and fumes")
 	js[bool](tb, `(() => {
 		const rows = [...document.querySelectorAll('main fieldset')];
-		const want = [['degrease','','','',''],['sprinkle','Salt|chloride','light','','shaker'],['fume','mmonia','','2 h',''],['brush out','','','1 min','soft brush'],['dry','','','30 min','']];
+		const want = [['degrease','','','',''],['sprinkle','^Salt','light','','shaker'],['fume','mmonia','','2 h',''],['brush out','','','1 min','soft brush'],['dry','','','30 min','']];
 		rows.forEach((row, i) => {
 			const q = n => row.querySelector('[name="' + n + '"]');
 			const w = want[i];
@@ -249,7 +249,7 @@ func wholePath(t *testing.T, width int) {
 	tb.shot("wall")
 	tb.visit(fmt.Sprintf("/swatches/%d", treated[0]))
 	tb.shot("swatch")
-	if text := js[string](tb, `document.querySelector('main').innerText`); !strings.Contains(text, "As planned") || !strings.Contains(text, "Ana") {
+	if text := js[string](tb, `document.querySelector('main').textContent`); !strings.Contains(text, "As planned") || !strings.Contains(text, "Ana") {
 		t.Errorf("the swatch's page does not show who did what: %.400s", text)
 	}
 	tb.visit("/findings/1")

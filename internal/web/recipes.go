@@ -272,7 +272,7 @@ func (s *Server) recipe(w http.ResponseWriter, r *http.Request) error {
 		p.Stops = append(p.Stops, problem.Text)
 	}
 	for _, text := range clashTexts(clashes) {
-		p.Cautions = append(p.Cautions, matter.Caution{Text: text, Source: "what must never meet"})
+		p.Cautions = append(p.Cautions, matter.Caution{Text: text, Standing: "from the table of what must never meet"})
 	}
 	p.Cautions = append(p.Cautions, cautions...)
 	if p.Steps, err = s.stepViews(ctx, v.Steps); err != nil {

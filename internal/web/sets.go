@@ -297,7 +297,7 @@ func (s *Server) newSet(w http.ResponseWriter, r *http.Request) error {
 
 // factors turns the lines of the form into factors; what can't be read is said
 // beside its line.
-func (f *setForm) factors(supplies []studio.Supply) []studio.Factor {
+func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) []studio.Factor {
 	var out []studio.Factor
 	for i, line := range f.Factors {
 		if line.Kind == "" {
@@ -305,12 +305,12 @@ func (f *setForm) factors(supplies []studio.Supply) []studio.Factor {
 		}
 		field := fmt.Sprintf("factor%d", i)
 		kind := studio.FactorKind(line.Kind)
-		x := studio.Factor{Name: string(kind), Kind: kind, Step: line.Step}
+		x := studio.Factor{Name: factorName(kind, steps, line.Step), Kind: kind, Step: line.Step}
 		switch kind {
 		case studio.ByWetting:
-			x.Name, x.Levels = "wetting", []studio.Level{{Label: "dry"}, {Label: "wetted first", Yes: true}}
+			x.Levels = []studio.Level{{Label: "dry"}, {Label: "wetted first", Yes: true}}
 		case studio.ByBrushing:
-			x.Name, x.Levels = "brushing", []studio.Level{{Label: "left"}, {Label: "brushed out", Yes: true}}
+			x.Levels = []studio.Level{{Label: "left"}, {Label: "brushed out", Yes: true}}
 		case studio.ByLiquid:
 			for _, id := range line.Liquids {
 				for _, sup := range supplies {
@@ -360,6 +360,34 @@ func (f *setForm) factors(supplies []studio.Supply) []studio.Factor {
 	return out
 }
 
+// factorName says in the trade's words what is varied, so that a sentence can
+// be made of it: "fuming time", "amount of salt".
+func factorName(kind studio.FactorKind, steps []studio.Step, i int) string {
+	var step studio.Step
+	if i >= 0 && i < len(steps) {
+		step = steps[i]
+	}
+	material := substanceName(step.Material)
+	switch kind {
+	case studio.ByMinutes:
+		if noun := map[studio.StepKind]string{studio.Fume: "fuming", studio.Rest: "resting", studio.Dry: "drying", studio.Bury: "burying", studio.Pickle: "pickling", studio.Heat: "heating"}[step.Kind]; noun != "" {
+			return noun + " time"
+		}
+		return string(step.Kind) + " time"
+	case studio.ByLoading:
+		if step.Material == "" {
+			return "amount"
+		}
+		return "amount of " + material
+	case studio.ByStrength:
+		if step.Material == "" {
+			return "strength"
+		}
+		return "strength of " + material
+	}
+	return string(kind)
+}
+
 // below returns the versions v lies over, the one at the metal first.
 func (s *Server) below(ctx context.Context, v studio.Version) ([]studio.Version, error) {
 	var out []studio.Version
@@ -379,7 +407,11 @@ func (s *Server) below(ctx context.Context, v studio.Version) ([]studio.Version,
 
 // ask turns the form into what flow/plan is asked; problems land beside fields.
 func (s *Server) ask(ctx context.Context, f *setForm, supplies []studio.Supply) (plan.Ask, error) {
-	a := plan.Ask{Name: f.Name, Question: f.Question, Factors: f.factors(supplies), SameFaces: f.Back == "same"}
+	front, err := s.store.Version(ctx, f.FrontID)
+	if err != nil {
+		return plan.Ask{}, err
+	}
+	a := plan.Ask{Name: f.Name, Question: f.Question, Front: front, Factors: f.factors(front.Steps, supplies), SameFaces: f.Back == "same"}
 	a.Shape = studio.Ladder
 	if len(a.Factors) > 1 {
 		a.Shape = studio.Grid
@@ -397,9 +429,6 @@ func (s *Server) ask(ctx context.Context, f *setForm, supplies []studio.Supply) 
 		if a.Chamber, err = s.store.Chamber(ctx, f.ChamberID); err != nil {
 			return a, err
 		}
-	}
-	if a.Front, err = s.store.Version(ctx, f.FrontID); err != nil {
-		return a, err
 	}
 	if a.FrontBelow, err = s.below(ctx, a.Front); err != nil {
 		return a, err
@@ -527,7 +556,7 @@ func preview(lay plan.Layout, a plan.Ask, supplies []studio.Supply) *setPreview 
 				if t.Layer == 1 {
 					faces = append(faces, facesWord(t.Faces))
 				}
-				steps = append(steps, fmt.Sprintf("%d steps on the %s, about %s", len(t.Steps), facesWord(t.Faces), studio.Span(takes(t.Steps))))
+				steps = append(steps, fmt.Sprintf("%d steps, about %s", len(t.Steps), studio.Span(takes(t.Steps))))
 			}
 			row.Faces, row.Steps = strings.Join(faces, " and "), strings.Join(steps, "; ")
 		}

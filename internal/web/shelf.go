@@ -292,10 +292,7 @@ func about(sup studio.Supply) *aboutSubstance {
 		if text == "" || text == "-" {
 			return
 		}
-		if standing != "" && standing != "read in source" {
-			source = strings.TrimPrefix(source+"; "+standing, "; ")
-		}
-		a.Facts = append(a.Facts, fact{label, text, source})
+		a.Facts = append(a.Facts, fact{label, text, cite(source, standing)})
 	}
 	if band, err := matter.At(sub.Key, sup.WtPercent()); err == nil {
 		if len(band.Hazards) > 0 {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"aerugo/internal/science/colour"
 	"aerugo/internal/studio"
 )
 
@@ -53,6 +54,8 @@ type Effect struct {
 	Interval     bool
 	Sure         bool
 	Changes      [channels]Change // L*, a*, b*
+	FromLook     colour.Lab       // mean looks of the two levels
+	ToLook       colour.Lab
 	Coverage     *Change
 	Direction    string // "bluer and darker"; empty when not sure
 	N            int    // swatches behind it

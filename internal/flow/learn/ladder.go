@@ -144,6 +144,11 @@ func (e *Effect) judge(from colour.Lab) {
 			e.Sure = true
 		}
 	}
+	mean := values(from)
+	for i, c := range e.Changes {
+		mean[i] += c.Value
+	}
+	e.FromLook, e.ToLook = from, lab(mean)
 	e.Sure = e.Sure && e.Low > 0
 	if e.Sure {
 		e.Direction = Direction(from, lab(v))
@@ -165,6 +170,9 @@ func (e *Effect) sentence(f studio.Factor) {
 		how := e.Direction
 		if how == "" {
 			how = "different"
+		}
+		if a, b := colour.Name(e.FromLook), colour.Name(e.ToLook); a != b && f.Kind.Numeric() {
+			over += fmt.Sprintf(" (on the whole from %s to %s)", a, b)
 		}
 		size := fmt.Sprintf("ΔE00 %s, 95 %% interval %s to %s", one(e.DE), one(e.Low), one(e.High))
 		if f.Kind.Numeric() {

@@ -215,6 +215,8 @@ func TestDirectionInWords(t *testing.T) {
 		{colour.Lab{L: 50}, colour.Lab{L: 60, A: -4}, "lighter and greener"},
 		{colour.Lab{L: 50, A: 20, B: 20}, colour.Lab{L: 50, A: 6, B: 6}, "greyer"},
 		{colour.Lab{L: 50, A: 6, B: 6}, colour.Lab{L: 50, A: 20, B: 20}, "more vivid"},
+		{colour.Lab{L: 68, A: 2, B: 29}, colour.Lab{L: 68, A: -13, B: 3}, "bluer and greener"}, // past the grey axis to another hue
+		{colour.Lab{L: 68, A: 2, B: 29}, colour.Lab{L: 68, A: -1, B: 2}, "greyer"},
 		{colour.Lab{L: 50, A: -20, B: -5}, colour.Lab{L: 50, A: -19.5, B: -25}, "bluer"},
 		{colour.Lab{L: 50, A: -20, B: 5}, colour.Lab{L: 50, A: -2, B: 25}, "yellower and redder"},
 		{colour.Lab{L: 50, A: 10, B: 10}, colour.Lab{L: 50.5, A: 10.4, B: 9.6}, ""},

@@ -13,9 +13,9 @@ import (
 // third of its main one, are not named. It is empty when nothing is left.
 //
 // a* falling is greener, b* falling bluer; a move towards the neutral axis is
-// greyer, one straight away from it more vivid.
+// greyer if it keeps its hue or ends near grey, one straight away from it more vivid.
 func Direction(from, to colour.Lab) string {
-	const least, share, straight = 1.0, 1.0 / 3, 0.85
+	const least, share, straight, grey, sameHue = 1.0, 1.0 / 3, 0.85, 5.0, 40.0
 	type part struct {
 		size float64
 		word string
@@ -36,7 +36,7 @@ func Direction(from, to colour.Lab) string {
 		cos = (da*from.A + db*from.B) / (move * chroma)
 	}
 	switch {
-	case move >= least && chroma >= 5 && cos < -straight && to.Chroma() < chroma && move <= chroma*1.2:
+	case move >= least && chroma >= grey && cos < -straight && to.Chroma() < chroma && (to.Chroma() < grey || turned(from, to) < sameHue):
 		parts = append(parts, part{move, "greyer"})
 	case move >= least && chroma >= 5 && cos > straight:
 		parts = append(parts, part{move, "more vivid"})
@@ -52,6 +52,12 @@ func Direction(from, to colour.Lab) string {
 		words = append(words, p.word)
 	}
 	return join(words)
+}
+
+// turned returns how far apart two hues are, in degrees from 0 to 180.
+func turned(a, b colour.Lab) float64 {
+	d := math.Abs(a.Hue() - b.Hue())
+	return math.Min(d, 360-d)
 }
 
 // join writes a list: "a", "a and b", "a, b and c".
