@@ -245,7 +245,7 @@ func (s *Store) restore(ctx context.Context, from string) error {
 		return err
 	}
 	have, err := inspect(ctx, staged)
-	if code := sqliteCode(err) & 0xff; code == 11 || code == 26 || (err != nil && studio.ProblemIn(err) != nil) || (err == nil && have == 0) {
+	if studio.ProblemIn(err) != nil || (err == nil && have == 0) {
 		return studio.Problemf(studio.Machine, "", "The backup in %s is damaged or is no studio; choose another. Nothing was changed.", from)
 	}
 	if err != nil {

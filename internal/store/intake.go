@@ -12,6 +12,8 @@ import (
 	"path/filepath"
 	"strconv"
 
+	sqlite3 "modernc.org/sqlite/lib"
+
 	"aerugo/internal/studio"
 )
 
@@ -166,7 +168,7 @@ func (t table) load(ctx context.Context, tx *sql.Tx, rows []json.RawMessage) err
 			return unusable("Record %d of %s can't be used: %v.", i+1, t.kind, err)
 		}
 		if _, err := insert.ExecContext(ctx, values...); err != nil {
-			if code := sqliteCode(err) & 0xff; code == 19 || code == 20 { // a constraint, a type
+			if code := sqliteCode(err) & 0xff; code == sqlite3.SQLITE_CONSTRAINT || code == sqlite3.SQLITE_MISMATCH {
 				return unusable("Record %d of %s can't be used: %v.", i+1, t.kind, err)
 			}
 			return fmt.Errorf("record %d of %s: %w", i+1, t.kind, err)

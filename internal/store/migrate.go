@@ -6,11 +6,13 @@ import (
 	"embed"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 
 	"github.com/pressly/goose/v3"
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"aerugo/internal/studio"
 )
@@ -52,7 +54,7 @@ func known(migrations fs.FS) (int64, error) {
 }
 
 // inspect returns the schema of a database file, 0 for one that has none yet.
-// It changes nothing.
+// It changes nothing, so that what is refused stays as it is.
 func inspect(ctx context.Context, path string) (int64, error) {
 	info, err := os.Stat(path)
 	if errors.Is(err, fs.ErrNotExist) || (err == nil && info.Size() == 0) {
@@ -61,7 +63,33 @@ func inspect(ctx context.Context, path string) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	db, err := connect(path, 1)
+	// Looked at first: opening what is no database would do away with the
+	// write-ahead log beside it, which may be all that is left of some records.
+	head := make([]byte, len(magic))
+	f, err := os.Open(path)
+	if err != nil {
+		return 0, err
+	}
+	_, err = io.ReadFull(f, head)
+	if errors.Join(err, f.Close()) != nil || string(head) != magic {
+		return 0, damaged(path, "it is no database")
+	}
+	schema, err := schemaOf(ctx, path, "mode=ro")
+	if code := sqliteCode(err) & 0xff; code == sqlite3.SQLITE_READONLY || code == sqlite3.SQLITE_CANTOPEN {
+		// A half-done change must be rolled back before it can be read.
+		schema, err = schemaOf(ctx, path, "mode=rw")
+	}
+	if code := sqliteCode(err) & 0xff; code == sqlite3.SQLITE_CORRUPT || code == sqlite3.SQLITE_NOTADB {
+		return 0, damaged(path, err.Error())
+	}
+	return schema, err
+}
+
+// magic is how every SQLite database begins (SQLite, Database File Format, 1.3).
+const magic = "SQLite format 3\x00"
+
+func schemaOf(ctx context.Context, path, mode string) (int64, error) {
+	db, err := connect(path, 1, mode)
 	if err != nil {
 		return 0, err
 	}
@@ -105,9 +133,6 @@ func (s *Store) migrate(ctx context.Context, migrations fs.FS) error {
 	}
 	have, err := inspect(ctx, path)
 	if err != nil {
-		if code := sqliteCode(err) & 0xff; code == 11 || code == 26 {
-			return damaged(path, err.Error())
-		}
 		return fault(err, "look at %s", path)
 	}
 	if have > newest {

@@ -1,0 +1,244 @@
+-- Made from migrations/ by: go test ./internal/store -run TestSchemaIsAsWritten -update
+
+CREATE TABLE chamber (
+    id        INTEGER PRIMARY KEY AUTOINCREMENT,
+    name      TEXT    NOT NULL CHECK (name <> ''),
+    volume_l  REAL    NOT NULL CHECK (volume_l > 0),
+    pad       TEXT    NOT NULL,
+    pad_ml    REAL    NOT NULL CHECK (pad_ml >= 0),
+    gap_mm    REAL    NOT NULL CHECK (gap_mm >= 0),
+    tilt_deg  REAL    NOT NULL CHECK (tilt_deg BETWEEN 0 AND 90),
+    places    INTEGER NOT NULL CHECK (places >= 1),
+    note      TEXT    NOT NULL,
+    invented  INTEGER NOT NULL CHECK (invented IN (0, 1)),
+    binned_at TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE TRIGGER counter_grows BEFORE UPDATE ON counter WHEN NEW.next < OLD.next
+BEGIN SELECT RAISE(ABORT, 'a swatch number is never given out twice'); END;
+
+CREATE TABLE counter (
+    name TEXT    PRIMARY KEY CHECK (name = 'swatch'),
+    next INTEGER NOT NULL CHECK (next >= 1)
+) STRICT;
+
+CREATE TABLE device (
+    id           INTEGER PRIMARY KEY AUTOINCREMENT,
+    name         TEXT    NOT NULL CHECK (name <> ''),
+    token_hash   BLOB    NOT NULL UNIQUE CHECK (length(token_hash) >= 16),
+    joined_at    TEXT    NOT NULL CHECK (joined_at GLOB '????-??-??T??:??:??.???Z'),
+    last_seen_at TEXT    NOT NULL CHECK (last_seen_at GLOB '????-??-??T??:??:??.???Z'),
+    revoked_at   TEXT    CHECK (revoked_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE TRIGGER event_stays BEFORE DELETE ON event
+WHEN NOT EXISTS (SELECT 1 FROM treatment JOIN purging USING (swatch_number) WHERE treatment.id = OLD.treatment_id)
+BEGIN SELECT RAISE(ABORT, 'a record of what happened is never removed'); END;
+
+CREATE TRIGGER event_unchanged BEFORE UPDATE ON event
+BEGIN SELECT RAISE(ABORT, 'a record of what happened is never changed'); END;
+
+CREATE TABLE event (
+    id           INTEGER PRIMARY KEY AUTOINCREMENT,
+    treatment_id INTEGER NOT NULL REFERENCES treatment (id),
+    client       TEXT    NOT NULL UNIQUE CHECK (client <> ''),
+    kind         TEXT    NOT NULL CHECK (kind IN ('began', 'done', 'changed', 'noted', 'stopped', 'corrected', 'voided')),
+    step         INTEGER NOT NULL,
+    at           TEXT    NOT NULL CHECK (at GLOB '????-??-??T??:??:??.???Z'),
+    recorded_at  TEXT    NOT NULL CHECK (recorded_at GLOB '????-??-??T??:??:??.???Z'),
+    by           TEXT    NOT NULL,
+    corrects     INTEGER REFERENCES event (id),
+    amount       TEXT    CHECK (json_valid(amount)),
+    room_c       REAL,
+    room_rh      REAL    CHECK (room_rh BETWEEN 0 AND 1),
+    note         TEXT    NOT NULL
+) STRICT;
+
+CREATE INDEX event_by_treatment ON event (treatment_id, at, id);
+
+CREATE TABLE hand_amount (
+    id        INTEGER PRIMARY KEY AUTOINCREMENT,
+    word      TEXT    NOT NULL CHECK (word IN ('light', 'medium', 'heavy')),
+    material  TEXT    NOT NULL,
+    mean      REAL    NOT NULL CHECK (mean >= 0),
+    sd        REAL    NOT NULL CHECK (sd >= 0),
+    unit      TEXT    NOT NULL CHECK (unit IN ('g/m2', 'mL/m2', 'g', 'mL')),
+    weighings INTEGER NOT NULL CHECK (weighings >= 0),
+    UNIQUE (word, material)
+) STRICT;
+
+CREATE TRIGGER measurement_unchanged BEFORE UPDATE ON measurement
+BEGIN SELECT RAISE(ABORT, 'a measurement is never changed'); END;
+
+CREATE TABLE measurement (
+    id            INTEGER PRIMARY KEY AUTOINCREMENT,
+    photo_id      INTEGER NOT NULL REFERENCES photo (id),
+    method        TEXT    NOT NULL,
+    made_at       TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    marks         TEXT    NOT NULL CHECK (json_valid(marks)),
+    calibrated    INTEGER NOT NULL CHECK (calibrated IN (0, 1)),
+    lab_l         REAL    NOT NULL,
+    lab_a         REAL    NOT NULL,
+    lab_b         REAL    NOT NULL,
+    spread_lab    REAL    NOT NULL CHECK (spread_lab >= 0),
+    colour_name   TEXT    NOT NULL,
+    palette       TEXT    NOT NULL CHECK (json_valid(palette)),
+    coverage      REAL    CHECK (coverage BETWEEN 0 AND 1),
+    coverage_low  REAL    CHECK (coverage_low BETWEEN 0 AND 1),
+    coverage_high REAL    CHECK (coverage_high BETWEEN 0 AND 1),
+    coverage_rule TEXT,
+    glare         REAL    NOT NULL CHECK (glare BETWEEN 0 AND 1),
+    warnings      TEXT    NOT NULL CHECK (json_valid(warnings)),
+    CHECK ((coverage IS NULL) = (coverage_low IS NULL) AND (coverage IS NULL) = (coverage_high IS NULL)
+       AND (coverage IS NULL) = (coverage_rule IS NULL))
+) STRICT;
+
+CREATE INDEX measurement_by_photo ON measurement (photo_id, id);
+
+CREATE TABLE metal (
+    id           INTEGER PRIMARY KEY AUTOINCREMENT,
+    name         TEXT    NOT NULL CHECK (name <> ''),
+    alloy        TEXT    NOT NULL,
+    temper       TEXT    NOT NULL,
+    thickness_mm REAL    NOT NULL CHECK (thickness_mm > 0),
+    gauge_words  TEXT    NOT NULL,
+    lot          TEXT    NOT NULL,
+    note         TEXT    NOT NULL,
+    invented     INTEGER NOT NULL CHECK (invented IN (0, 1)),
+    binned_at    TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE TABLE photo (
+    id            INTEGER PRIMARY KEY AUTOINCREMENT,
+    swatch_number INTEGER NOT NULL REFERENCES swatch (number),
+    face          TEXT    NOT NULL CHECK (face IN ('front', 'back')),
+    moment        TEXT    NOT NULL CHECK (moment IN ('bare', 'under way', 'finished')),
+    taken_at      TEXT    NOT NULL CHECK (taken_at GLOB '????-??-??T??:??:??.???Z'),
+    taken_from    TEXT    NOT NULL CHECK (taken_from IN ('photo', 'entered', 'arrival')),
+    sha256        TEXT    NOT NULL CHECK (length(sha256) = 64 AND sha256 NOT GLOB '*[^0-9a-f]*'),
+    format        TEXT    NOT NULL CHECK (format IN ('JPEG', 'PNG', 'WebP', 'HEIC')),
+    size_bytes    INTEGER NOT NULL CHECK (size_bytes > 0),
+    width_px      INTEGER NOT NULL CHECK (width_px >= 0),
+    height_px     INTEGER NOT NULL CHECK (height_px >= 0),
+    profile       TEXT    NOT NULL,
+    camera        TEXT    NOT NULL,
+    gps_removed   INTEGER NOT NULL CHECK (gps_removed IN (0, 1)),
+    client        TEXT    UNIQUE CHECK (client <> ''),
+    added_at      TEXT    NOT NULL CHECK (added_at GLOB '????-??-??T??:??:??.???Z'),
+    note          TEXT    NOT NULL,
+    binned_at     TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z'),
+    UNIQUE (swatch_number, face, sha256)
+) STRICT;
+
+CREATE INDEX photo_by_sha256 ON photo (sha256);
+
+CREATE TABLE photo_change (
+    id         INTEGER PRIMARY KEY AUTOINCREMENT,
+    photo_id   INTEGER NOT NULL REFERENCES photo (id),
+    changed_at TEXT    NOT NULL CHECK (changed_at GLOB '????-??-??T??:??:??.???Z'),
+    was        TEXT    NOT NULL CHECK (json_valid(was))
+) STRICT;
+
+CREATE INDEX photo_change_by_photo ON photo_change (photo_id);
+
+CREATE TABLE purging (
+    swatch_number INTEGER PRIMARY KEY
+) STRICT;
+
+CREATE TABLE recipe (
+    id        INTEGER PRIMARY KEY AUTOINCREMENT,
+    name      TEXT    NOT NULL CHECK (name <> ''),
+    invented  INTEGER NOT NULL CHECK (invented IN (0, 1)),
+    binned_at TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE TRIGGER recipe_version_unchanged BEFORE UPDATE ON recipe_version
+BEGIN SELECT RAISE(ABORT, 'a version of a recipe is never changed'); END;
+
+CREATE TABLE recipe_version (
+    id         INTEGER PRIMARY KEY AUTOINCREMENT,
+    recipe_id  INTEGER NOT NULL REFERENCES recipe (id),
+    number     INTEGER NOT NULL CHECK (number >= 1),
+    steps      TEXT    NOT NULL CHECK (json_valid(steps)),
+    over_id    INTEGER REFERENCES recipe_version (id),
+    over_state TEXT    NOT NULL CHECK (over_state IN ('', 'dry', 'still wet')),
+    why        TEXT    NOT NULL,
+    made_at    TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    UNIQUE (recipe_id, number)
+) STRICT;
+
+CREATE TABLE schema_history (
+		id INTEGER PRIMARY KEY AUTOINCREMENT,
+		version_id INTEGER NOT NULL,
+		is_applied INTEGER NOT NULL,
+		tstamp TIMESTAMP DEFAULT (datetime('now'))
+	);
+
+CREATE TABLE setting (
+    key   TEXT PRIMARY KEY CHECK (key <> ''),
+    value TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE supply (
+    id            INTEGER PRIMARY KEY AUTOINCREMENT,
+    name          TEXT    NOT NULL CHECK (name <> ''),
+    material      TEXT    NOT NULL CHECK (material <> ''),
+    strength      REAL    NOT NULL CHECK (strength >= 0),
+    strength_unit TEXT    NOT NULL CHECK (strength_unit IN ('wt%', 'vol%', 'g/L', 'pure')),
+    lot           TEXT    NOT NULL,
+    opened_on     TEXT    CHECK (opened_on GLOB '????-??-??'),
+    expires_on    TEXT    CHECK (expires_on GLOB '????-??-??'),
+    note          TEXT    NOT NULL,
+    invented      INTEGER NOT NULL CHECK (invented IN (0, 1)),
+    binned_at     TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE TABLE swatch (
+    number    INTEGER PRIMARY KEY CHECK (number >= 1),
+    set_id    INTEGER NOT NULL REFERENCES swatch_set (id),
+    metal_id  INTEGER REFERENCES metal (id),
+    width_mm  REAL    NOT NULL CHECK (width_mm > 0),
+    height_mm REAL    NOT NULL CHECK (height_mm > 0),
+    blank     INTEGER NOT NULL CHECK (blank IN (0, 1)),
+    note      TEXT    NOT NULL,
+    made_at   TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    binned_at TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE INDEX swatch_by_set ON swatch (set_id);
+
+CREATE TABLE swatch_set (
+    id         INTEGER PRIMARY KEY AUTOINCREMENT,
+    name       TEXT    NOT NULL CHECK (name <> ''),
+    question   TEXT    NOT NULL,
+    shape      TEXT    NOT NULL CHECK (shape IN ('ladder', 'grid', 'loose')),
+    factors    TEXT    NOT NULL CHECK (json_valid(factors)),
+    replicates INTEGER NOT NULL CHECK (replicates >= 0),
+    blanks     INTEGER NOT NULL CHECK (blanks >= 0),
+    seed       TEXT    NOT NULL CHECK (seed <> '' AND seed NOT GLOB '*[^0-9]*'),
+    metal_id   INTEGER REFERENCES metal (id),
+    width_mm   REAL    NOT NULL CHECK (width_mm >= 0),
+    height_mm  REAL    NOT NULL CHECK (height_mm >= 0),
+    chamber_id INTEGER REFERENCES chamber (id),
+    front_id   INTEGER REFERENCES recipe_version (id),
+    back_id    INTEGER REFERENCES recipe_version (id),
+    same_faces INTEGER NOT NULL CHECK (same_faces IN (0, 1)),
+    made_at    TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    invented   INTEGER NOT NULL CHECK (invented IN (0, 1)),
+    binned_at  TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE TABLE treatment (
+    id            INTEGER PRIMARY KEY AUTOINCREMENT,
+    swatch_number INTEGER NOT NULL REFERENCES swatch (number),
+    faces         TEXT    NOT NULL CHECK (faces IN ('front', 'back', 'both')),
+    layer         INTEGER NOT NULL CHECK (layer >= 1),
+    over_state    TEXT    NOT NULL CHECK (over_state IN ('', 'dry', 'still wet')),
+    version_id    INTEGER REFERENCES recipe_version (id),
+    steps         TEXT    NOT NULL CHECK (json_valid(steps)),
+    settings      TEXT    NOT NULL CHECK (json_valid(settings)),
+    run_order     INTEGER NOT NULL,
+    replicate     INTEGER NOT NULL,
+    blank         INTEGER NOT NULL CHECK (blank IN (0, 1)),
+    UNIQUE (swatch_number, faces, layer)
+) STRICT;

@@ -1,0 +1,7 @@
+//go:build !windows
+
+package store
+
+import "syscall"
+
+var noSpaceError error = syscall.ENOSPC

@@ -1,0 +1,5 @@
+package store
+
+import "syscall"
+
+var noSpaceError error = syscall.Errno(112)
