@@ -199,7 +199,9 @@ func (d *picture) startContexts(begins, firstInTile, firstInRow bool, x, y int) 
 			return
 		}
 	}
-	if begins && d.head.dependent {
+	// In a tile one CTB wide every row begins anew with wavefronts.
+	narrow := d.pps.wavefront && d.layout.tileX1[d.ctb]-d.layout.tileX0[d.ctb] == 1
+	if begins && d.head.dependent && !narrow {
 		c.ctx = d.segEnd
 	} else {
 		c.initContexts(d.head.qp)

@@ -42,8 +42,7 @@ func (d *picture) readSAO(x, y int) {
 		if own.kind[i] == 0 {
 			continue
 		}
-		depth := min(d.sps.depth[i], 10)
-		most := 1<<(depth-5) - 1
+		most := 1<<(min(d.sps.depth[i], 10)-5) - 1
 		var v [4]int
 		for k := range v {
 			for v[k] < most && c.bypass() == 1 {
@@ -64,7 +63,7 @@ func (d *picture) readSAO(x, y int) {
 			}
 		}
 		for k := range v {
-			own.offset[i][k] = int16(v[k] << (d.sps.depth[i] - depth))
+			own.offset[i][k] = int16(v[k])
 		}
 	}
 }
