@@ -22,7 +22,7 @@ type chart struct {
 
 const (
 	chartWidth  = 640
-	chartHeight = 236
+	chartHeight = 250
 )
 
 // seriesChart draws one series with the points behind it.
@@ -66,18 +66,22 @@ func seriesChart(s learn.Series, points []learn.Point) template.HTML {
 	if hi-lo < 4 {
 		lo, hi = lo-2, hi+2
 	}
-	c := &chart{x0: 64, x1: chartWidth - 16, y0: chartHeight - 46, y1: 30, lo: lo, hi: hi}
+	c := &chart{x0: 70, x1: chartWidth - 16, y0: chartHeight - 52, y1: 36, lo: lo, hi: hi}
 	c.xs = c.across(s)
 	ticks := niceTicks(lo, hi, 5)
 	c.lo, c.hi = math.Min(lo, ticks[0]), math.Max(hi, ticks[len(ticks)-1])
-	title := fmt.Sprintf("%s against %s", capital(s.Name), s.Factor)
-	fmt.Fprintf(&c.b, `<svg viewBox="0 0 %d %d" role="img" aria-label="%s" font-family="'Source Sans 3', sans-serif" font-size="15"><title>%s</title><desc>%s</desc>`,
+	name := s.Name
+	if name == "coverage" {
+		name = "Coverage" // the others are symbols, whose letters are small
+	}
+	title := fmt.Sprintf("%s against %s", name, s.Factor)
+	fmt.Fprintf(&c.b, `<svg viewBox="0 0 %d %d" role="img" aria-label="%s" font-family="'Source Sans 3', sans-serif" font-size="17"><title>%s</title><desc>%s</desc>`,
 		chartWidth, chartHeight, template.HTMLEscapeString(title), template.HTMLEscapeString(title), template.HTMLEscapeString(describe(s, scale, unit)))
-	c.text(8, 18, "start", capital(s.Name)+unit, true)
+	c.text(8, 20, "start", name+unit, true)
 	for _, t := range ticks {
 		y := c.y(t)
 		fmt.Fprintf(&c.b, `<line x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f" stroke="#000" stroke-opacity=".25"/>`, c.x0, c.x1, y, y)
-		c.text(c.x0-8, y+5, "end", number(t, 1), false)
+		c.text(c.x0-8, y+6, "end", number(t, 1), false)
 	}
 	c.levelWords(s)
 	for _, p := range points {
@@ -144,18 +148,18 @@ func (c *chart) levelWords(s learn.Series) {
 	last := math.Inf(-1)
 	for _, l := range s.Levels {
 		x := c.xs(l.X)
-		width := float64(len([]rune(l.Level))) * 7.4
+		width := float64(len([]rune(l.Level))) * 8.4
 		if x-width/2 < last+6 {
 			continue
 		}
 		last = x + width/2
-		c.text(math.Min(math.Max(x, width/2+2), chartWidth-width/2-2), c.y0+20, "middle", l.Level, false)
+		c.text(math.Min(math.Max(x, width/2+2), chartWidth-width/2-2), c.y0+22, "middle", l.Level, false)
 	}
 	name := capital(s.Factor)
 	if s.Unit != "" {
 		name += ", " + s.Unit
 	}
-	c.text((c.x0+c.x1)/2, chartHeight-6, "middle", name, true)
+	c.text((c.x0+c.x1)/2, chartHeight-8, "middle", name, true)
 }
 
 // square draws a face in its own measured colour; one without a grey card is

@@ -185,7 +185,7 @@ func wholePath(t *testing.T, width int) {
 	ana.shot("today-no-network")
 	js[bool](ana, `(() => { window.fetch = window.realFetch; return true })()`)
 	ana.wait("the tap to be sent", `document.getElementById('net').hidden`, 10*time.Second)
-	ben.wait("the second sprinkle", `document.querySelectorAll('.task').length === 2`, time.Second)
+	ben.wait("Ana's late tap", `[...document.querySelectorAll('.task')].filter(t => t.innerText.includes('Sprinkle')).length === 1`, 2*time.Second)
 	js[bool](ben, `(() => { const t = [...document.querySelectorAll('.task')].find(t => t.innerText.includes('Sprinkle')); t.querySelector('button.main').click(); return true })()`)
 	ben.wait("both in the chamber", `document.querySelectorAll('.task .time').length >= 1 && !document.body.innerText.includes('Sprinkle swatch')`, 3*time.Second)
 	ben.shot("today-fuming")
