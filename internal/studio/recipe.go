@@ -93,6 +93,15 @@ func (s Step) Check(n int) error {
 	return s.Amount.Check(field)
 }
 
+// HandKey returns the material by which a hand word on the step is weighed:
+// a wetting is weighed as water, whatever is in the liquid; else the material itself.
+func (s Step) HandKey(material string) string {
+	if s.Kind == Wet {
+		return "water"
+	}
+	return material
+}
+
 // LayState says in which state the patina below was when another is laid over it.
 type LayState string
 

@@ -172,7 +172,7 @@ func (s *Server) card(r *http.Request) (print.Card, error) {
 	}
 	for _, step := range v.Steps {
 		if step.Amount.Hand != "" {
-			if a, ok := studio.Resolve(hands, step.Amount.Hand, step.Material); ok {
+			if a, ok := studio.Resolve(hands, step.Amount.Hand, step.HandKey(step.Material)); ok {
 				step.Amount = a
 			}
 		}

@@ -225,7 +225,7 @@ func checkLevel(f studio.Factor, l *studio.Level, step studio.Step, sup []studio
 		label(number(l.Number) + " min")
 	case studio.ByLoading:
 		if l.Number == 0 && isHandWord(l.Label) {
-			a, ok := studio.Resolve(hands, l.Label, materialOf(step, sup))
+			a, ok := studio.Resolve(hands, l.Label, step.HandKey(materialOf(step, sup)))
 			if !ok {
 				return no("Nobody has said what %q weighs; weigh it, or write the level as a number.", l.Label)
 			}

@@ -46,7 +46,7 @@ func (b bench) settled(base []studio.Step, factors []studio.Factor, combo []int,
 				at[f.Step] = nil
 				break
 			}
-			s.Amount = loading(s.Amount, l, materialOf(*s, b.sup), b.hands)
+			s.Amount = loading(s.Amount, l, s.HandKey(materialOf(*s, b.sup)), b.hands)
 		case studio.ByStrength:
 			s.Strength = l.Number
 			if l.SupplyID != 0 {
@@ -138,7 +138,7 @@ func (b bench) freeze(field string, steps []studio.Step, notes *noteList) ([]stu
 			}
 		}
 		if s.Amount.Hand != "" {
-			a, ok := studio.Resolve(b.hands, s.Amount.Hand, s.Material)
+			a, ok := studio.Resolve(b.hands, s.Amount.Hand, s.HandKey(s.Material))
 			switch {
 			case ok:
 				s.Amount = a
