@@ -225,6 +225,11 @@ func TestColourComesFromTheFile(t *testing.T) {
 	if info.HasNCLX || info.Matrix != 6 || !info.FullRange || info.ICC != nil {
 		t.Errorf("without colour boxes: %+v", info)
 	}
+	// This file's says BT.709 in limited range.
+	_, info = decoded(t, read(t, "limited709.heic"))
+	if info.HasNCLX || info.Matrix != 1 || info.Primaries != 1 || info.Transfer != 1 || info.FullRange {
+		t.Errorf("BT.709 in the bitstream: %+v", info)
+	}
 	both := tile
 	both.props = append([][]byte{nclx, prof}, tile.props...)
 	_, info = decoded(t, mux([]muxItem{both}))

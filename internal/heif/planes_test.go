@@ -125,7 +125,7 @@ func TestPlanesEqualLibde265(t *testing.T) {
 func TestPlanesMatchTheEncodersHash(t *testing.T) {
 	for _, name := range []string{
 		"q30", "q60", "q90", "lossless", "lossless444", "grey", "s422", "s444", "s444lists", "ten", "twelve422",
-		"slices", "ctu16", "offsets", "odd", "tile",
+		"slices", "ctu16", "offsets", "odd", "tile", "limited709",
 	} {
 		t.Run(name, func(t *testing.T) {
 			raw, _, nals := planes(t, read(t, name+".heic"))
@@ -195,6 +195,8 @@ func TestFilesUseEveryTool(t *testing.T) {
 			"closed tiles": p.tiles && !p.loopAcrossTiles, "closed slices": len(addresses) > 1 && !d.slices[len(d.slices)-1].loopAcross,
 			"kept samples": d.anyKeep, "no deblocking": d.slices[0].deblockDisabled, "deblocking": !d.slices[0].deblockDisabled,
 			"wavefronts and dependent slices": p.wavefront && dependent, "tiles and dependent slices": p.tiles && dependent,
+			"wavefronts one CTB wide":    p.wavefront && dependent && s.widthCTB == 1,
+			"a slice that closes itself": p.loopAcrossSlices && !d.slices[len(d.slices)-1].loopAcross,
 		} {
 			used[tool] = used[tool] || on
 			if _, ok := used[tool]; !ok {
