@@ -105,17 +105,22 @@ func Measure(img *picture.Image, marks studio.Marks, size Size) (studio.Measurem
 	}
 	f.light(light)
 	m.GlareShare = f.dropGlare()
-	if m.GlareShare > glareRefuse {
+	what := "face"
+	if marks.Corners == nil {
+		what = "picture"
+	}
+	// of a whole picture nobody said that it is a face: its background may be burnt out
+	if m.GlareShare > glareRefuse && marks.Corners != nil {
 		return m, refuse("photo", "%.0f %% of the face is glare or burnt out; the most is %.0f %%. Turn the lamp or the face until the shine leaves it, or expose less.", 100*m.GlareShare, 100*glareRefuse)
 	}
 	if m.GlareShare > glareWarn {
-		warn("%.0f %% of the face is glare and was left out.", 100*m.GlareShare)
+		warn("%.0f %% of the %s is glare and was left out.", 100*m.GlareShare, what)
 	}
 	if f.clipped > clippedWarn {
-		warn("%.1f %% of the face is burnt out in at least one colour; those places read too pale. Expose less.", 100*f.clipped)
+		warn("%.1f %% of the %s is burnt out in at least one colour; those places read too pale. Expose less.", 100*f.clipped, what)
 	}
 	if f.crushed > 0.2 {
-		warn("%.0f %% of the face is nearly black in the picture, where colours are lost. Expose more.", 100*f.crushed)
+		warn("%.0f %% of the %s is nearly black, where colours are lost. Expose more.", 100*f.crushed, what)
 	}
 	cells := f.valid()
 	if len(cells) < 100 {

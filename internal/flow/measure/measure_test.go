@@ -317,3 +317,30 @@ func BenchmarkMeasure12Megapixels(b *testing.B) {
 		}
 	}
 }
+
+// Without corners nobody said that the picture is a face, so a burnt-out
+// background is left out instead of refusing the whole.
+func TestGlareInAWholePictureIsLeftOut(t *testing.T) {
+	half := image.NewRGBA(image.Rect(0, 0, 200, 160))
+	for y := range 160 {
+		for x := range 200 {
+			c := color.RGBA{120, 80, 60, 255}
+			if x < 90 {
+				c = color.RGBA{255, 255, 255, 255}
+			}
+			half.SetRGBA(x, y, c)
+		}
+	}
+	img := decoded(t, half)
+	m, err := Measure(img, studio.Marks{}, Size{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m.GlareShare < 0.4 || m.Lab.L > 45 {
+		t.Errorf("glare %.2f, L* %.1f; want the white half left out", m.GlareShare, m.Lab.L)
+	}
+	corners := [4]studio.Point{{X: 0, Y: 0}, {X: 200, Y: 0}, {X: 200, Y: 160}, {X: 0, Y: 160}}
+	if _, err := Measure(img, studio.Marks{Corners: &corners}, Size{}); studio.ProblemIn(err) == nil {
+		t.Errorf("a face that is nearly half glare was measured: %v", err)
+	}
+}
