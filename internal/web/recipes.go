@@ -165,6 +165,9 @@ func (s *Server) stepViews(ctx context.Context, steps []studio.Step) ([]stepView
 		if step.Tool != "" {
 			where = append(where, "tool: "+step.Tool)
 		}
+		if step.Faces != "" {
+			where = append(where, "on the "+strings.Replace(facesWord(step.Faces), "both faces", "two faces", 1))
+		}
 		if len(where) > 0 {
 			v.Lines = append(v.Lines, strings.Join(where, ", "))
 		}
@@ -301,7 +304,7 @@ type recipeForm struct {
 
 type stepForm struct {
 	Kind                                                              string
-	Supply, Amount, Unit, Time, Early, Late, Where, Tool, Note, Place string
+	Supply, Amount, Unit, Time, Early, Late, Where, Tool, Note, Faces string
 }
 
 // recipeEditPage asks for the steps of a recipe.
@@ -313,11 +316,15 @@ type recipeEditPage struct {
 	Supplies []studio.Supply
 	Chambers []studio.Chamber
 	Units    []studio.Unit
+	Faces    []orderChoice
 }
+
+// stepFaces are the faces a single step may be held to.
+var stepFaces = []orderChoice{{string(studio.OnFront), "the front"}, {string(studio.OnBack), "the back"}, {string(studio.OnBoth), "both faces"}}
 
 func (s *Server) fillRecipeForm(r *http.Request, f recipeForm) (recipeEditPage, error) {
 	ctx := r.Context()
-	p := recipeEditPage{Frame: s.frame(r, "A recipe", "recipes"), Kinds: studio.StepKinds, Units: studio.Units}
+	p := recipeEditPage{Frame: s.frame(r, "A recipe", "recipes"), Kinds: studio.StepKinds, Units: studio.Units, Faces: stepFaces}
 	var err error
 	if p.Others, err = s.store.Recipes(ctx); err != nil {
 		return p, err
@@ -372,7 +379,7 @@ func typed(step studio.Step) stepForm {
 		return studio.Span(d)
 	}
 	t := stepForm{Kind: string(step.Kind), Unit: string(step.Amount.Unit), Tool: step.Tool, Note: step.Note,
-		Time: spanText(step.Duration), Early: spanText(step.Early), Late: spanText(step.Late), Where: step.Place}
+		Time: spanText(step.Duration), Early: spanText(step.Early), Late: spanText(step.Late), Where: step.Place, Faces: string(step.Faces)}
 	if t.Unit == "" {
 		t.Unit = string(studio.GramPerM2)
 	}
@@ -402,7 +409,7 @@ func (f *recipeForm) readSteps(r *http.Request) {
 	for i := range f.values["kind"] {
 		f.Steps = append(f.Steps, stepForm{
 			Kind: at("kind", i), Supply: at("supply", i), Amount: at("amount", i), Unit: at("unit", i), Time: at("time", i),
-			Early: at("early", i), Late: at("late", i), Where: at("where", i), Tool: at("tool", i), Note: at("stepnote", i),
+			Early: at("early", i), Late: at("late", i), Where: at("where", i), Tool: at("tool", i), Note: at("stepnote", i), Faces: at("faces", i),
 		})
 	}
 }
@@ -417,6 +424,11 @@ func (f *recipeForm) steps(supplies []studio.Supply) []studio.Step {
 		}
 		field := fmt.Sprintf("step%d", i+1)
 		step := studio.Step{Kind: studio.StepKind(t.Kind), Tool: t.Tool, Note: t.Note}
+		for _, c := range stepFaces {
+			if t.Faces == c.Key {
+				step.Faces = studio.Faces(c.Key)
+			}
+		}
 		for _, x := range []struct {
 			text string
 			to   *time.Duration
