@@ -13,6 +13,7 @@ import (
 	"net/http"
 	"net/url"
 	"path"
+	"regexp"
 	"strings"
 	"time"
 
@@ -150,6 +151,7 @@ var functions = template.FuncMap{
 	"pct":        func(f float64) string { return number(f*100, 0) + " %" },
 	"chip":       chip,
 	"cite":       cite,
+	"marked":     markAssumed,
 	"chipBig":    chipBig,
 	"paletteBar": paletteBar,
 	"key":        func() string { return random(12) },
@@ -256,6 +258,15 @@ func cite(source, standing string) string {
 		return source
 	}
 	return source + "; " + standing
+}
+
+// assumedPart is an amount nobody has weighed, as Amount writes it.
+var assumedPart = regexp.MustCompile(`[^,;]*\(assumed\)`)
+
+// markAssumed sets what is assumed in italics, as everywhere on the pages.
+func markAssumed(text string) template.HTML {
+	escaped := template.HTMLEscapeString(text)
+	return template.HTML(assumedPart.ReplaceAllString(escaped, `<em class="assumed">$0</em>`))
 }
 
 // chipBig is a chip as wide as its place.
