@@ -1,6 +1,7 @@
 package store
 
 import (
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -136,7 +137,29 @@ func TestPurgeTakesOnlyWhatIsOldAndUnused(t *testing.T) {
 	wantSound(t, s)
 }
 
-func pathOf(data []byte) string { sha := hashOf(data); return sha[:2] + "/" + sha + ".jpg" }
+func pathOf(data []byte) string { return filepath.ToSlash(photoPath(hashOf(data), "JPEG")) }
+
+func TestPurgedPhotoGoesWithItsFile(t *testing.T) {
+	c := &clock{noon}
+	s := mustOpen(t, t.TempDir(), c)
+	furnish(t, s, false)
+	gone := addPhoto(t, s, shot(1, studio.Front, studio.Bare, noon))
+	stays := addPhoto(t, s, shot(1, studio.Front, studio.Finished, noon))
+	must[studio.Measurement](t)(s.AddMeasurement(ctx, reading(gone.ID)))
+	gone.Note = "blurred"
+	if err := s.UpdatePhoto(ctx, gone); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.BinItem(ctx, "photo", gone.ID); err != nil {
+		t.Fatal(err)
+	}
+	c.t = c.t.AddDate(0, 0, 31)
+	if n := must[int](t)(s.PurgeBin(ctx)); n != 1 {
+		t.Errorf("%d things went, want 1", n)
+	}
+	same(t, "files", files(t, s), []string{filepath.ToSlash(photoPath(stays.SHA256, "JPEG"))})
+	wantSound(t, s)
+}
 
 func TestExampleGoesAndWhatIsMineStays(t *testing.T) {
 	s := fresh(t)

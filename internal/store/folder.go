@@ -51,6 +51,9 @@ func prepare(dir string) error {
 		return studio.Problemf(studio.Machine, "", "The folder %s can't be looked into (%v); choose another, or allow reading it.", dir, reason(err))
 	}
 	for _, e := range entries {
+		if e.Name() == ".restoring" {
+			return studio.Problemf(studio.Machine, "", "A backup was being restored into the folder %s, and that was cut short. Restore it once more.", dir)
+		}
 		if !ours[e.Name()] {
 			return studio.Problemf(studio.Conflict, "", "The folder %s is not a studio and is not empty (there is %q in it). Choose an empty folder, or one that does not exist yet.", dir, e.Name())
 		}
@@ -141,8 +144,8 @@ func makeFolders(dir string) error {
 // photoFile matches the path of a photograph below photos/.
 var photoFile = regexp.MustCompile(`^([0-9a-f]{2})/([0-9a-f]{64})\.(jpg|png|webp|heic)$`)
 
-// sweep clears away what a crash may have left: uploads and backups half
-// written, and photograph files that no record names, which are put aside and
+// sweep clears away what a crash may have left: uploads, backups and archives
+// half written, and photograph files that no record names, which are put aside and
 // not removed. Only what is older than this opening is touched.
 func (s *Store) sweep(ctx context.Context, opened time.Time) error {
 	older := func(d fs.DirEntry) bool {
@@ -163,7 +166,7 @@ func (s *Store) sweep(ctx context.Context, opened time.Time) error {
 		}
 		return nil
 	}
-	for _, c := range [][2]string{{"photos/.arriving", ""}, {"backups", ".making-"}, {".", ".export-"}, {".", ".import-"}} {
+	for _, c := range [][2]string{{"photos/.arriving", ""}, {"backups", ".making-"}, {".", ".export-"}, {".", ".import-"}, {".", ".restoring"}} {
 		if err := clear(filepath.FromSlash(c[0]), c[1]); err != nil {
 			return err
 		}

@@ -84,6 +84,39 @@ func TestFoldersThatAreNoStudioAreRefused(t *testing.T) {
 	}
 }
 
+// Root may write anywhere, so this is for everyone else; for root there is a
+// disk mounted read-only (TestReadOnlyDiskIsRefused).
+func TestFolderThatMayNotBeWrittenIsRefused(t *testing.T) {
+	s := fresh(t)
+	s.Close()
+	for _, path := range []string{s.path("studio.lock"), s.Dir()} {
+		os.Chmod(path, 0o555)
+		defer os.Chmod(path, 0o755)
+	}
+	again, err := Open(ctx, s.Dir(), Options{})
+	if os.Geteuid() == 0 {
+		if err != nil {
+			t.Fatal(err)
+		}
+		again.Close()
+		return
+	}
+	wantProblem(t, err, studio.Machine, "can't be written to")
+}
+
+func TestRestoreCutShortIsSaid(t *testing.T) {
+	dir := t.TempDir()
+	os.MkdirAll(filepath.Join(dir, ".restoring"), 0o755)
+	_, err := Open(ctx, dir, Options{})
+	wantProblem(t, err, studio.Machine, "Restore it once more")
+	s := fresh(t)
+	from := must[string](t)(s.Backup(ctx, ""))
+	if err := Restore(ctx, from, dir); err != nil {
+		t.Fatal(err)
+	}
+	wantSound(t, mustOpen(t, dir, nil))
+}
+
 func TestSecondOpeningIsRefused(t *testing.T) {
 	s := fresh(t)
 	_, err := Open(ctx, s.Dir(), Options{})

@@ -239,6 +239,7 @@ type Intake struct {
 	s      *Store
 	stage  string
 	staged map[string]int64 // name below photos -> bytes
+	placed []string         // paths of files moved to their places
 }
 
 // BeginIntake starts taking in another studio. It refuses, with a Problem, a
@@ -329,6 +330,11 @@ func (in *Intake) Commit(ctx context.Context, all Records) error {
 		return ctx.Err()
 	})
 	if err != nil {
+		if !inDoubt(err) {
+			for _, path := range in.placed { // no record names them
+				_ = os.Remove(path)
+			}
+		}
 		return fault(err, "take in records")
 	}
 	_ = os.RemoveAll(s.path("photos", ".made")) // may be lost at any time
@@ -512,7 +518,9 @@ func (in *Intake) placePhotos(ctx context.Context, tx *sql.Tx) error {
 	}
 	for _, f := range files {
 		base := f.sha + "." + extensions[f.format]
-		if err := moveFile(filepath.Join(in.stage, base), in.s.path("photos", f.sha[:2], base)); err != nil {
+		path := in.s.path("photos", f.sha[:2], base)
+		in.placed = append(in.placed, path)
+		if err := moveFile(filepath.Join(in.stage, base), path); err != nil {
 			return fmt.Errorf("place photograph %s: %w", f.sha, err)
 		}
 	}

@@ -81,7 +81,9 @@ func (s *Store) AddPhoto(ctx context.Context, p studio.Photo, data []byte) (kept
 	}
 	s.files.RUnlock()
 	if err != nil {
-		s.dropUnnamed(p)
+		if !inDoubt(err) {
+			s.dropUnnamed(p)
+		}
 		if isDiskFull(err) {
 			return studio.Photo{}, false, fileFault(err, "")
 		}

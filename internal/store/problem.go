@@ -57,6 +57,10 @@ func isDiskFull(err error) bool {
 	return sqliteCode(err)&0xff == sqlite3.SQLITE_FULL || noSpace(err)
 }
 
+// inDoubt reports whether, for all that is known, a change may be on the disk
+// although err came back: the disk failed while it was being made safe.
+func inDoubt(err error) bool { return sqliteCode(err)&0xff == sqlite3.SQLITE_IOERR }
+
 // found turns the error of a look-up by id into the one for the person.
 func found(err error, what string, id int64) error {
 	if errors.Is(err, sql.ErrNoRows) {

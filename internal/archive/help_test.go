@@ -1,0 +1,212 @@
+package archive
+
+import (
+	"archive/zip"
+	"bytes"
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"io"
+	"io/fs"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"aerugo/internal/science/colour"
+	"aerugo/internal/store"
+	"aerugo/internal/studio"
+)
+
+var ctx = context.Background()
+
+var noon = time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC)
+
+func openAt(t testing.TB, dir string, now time.Time) *store.Store {
+	t.Helper()
+	s, err := store.Open(ctx, dir, store.Options{Now: func() time.Time { return now }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	return s
+}
+
+func fresh(t testing.TB) *store.Store { return openAt(t, t.TempDir(), noon) }
+
+func ok(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func wantProblem(t testing.TB, err error, kind studio.Kind, says string) {
+	t.Helper()
+	p := studio.ProblemIn(err)
+	if p == nil || p.Kind != kind || !strings.Contains(p.Text, says) {
+		t.Errorf("got error %v\nwant a Problem of kind %d saying %q", err, kind, says)
+	}
+}
+
+// filled returns a studio that uses everything an archive can hold.
+func filled(t testing.TB) *store.Store {
+	t.Helper()
+	s := fresh(t)
+	metal, err := s.SaveMetal(ctx, studio.Metal{Name: "=Brass <&> \u2028 Blech", Alloy: "C26000", ThicknessMM: 0.8})
+	ok(t, err)
+	salt, err := s.SaveSupply(ctx, studio.Supply{Name: "Salt", Material: "sodium-chloride", Strength: 100, StrengthUnit: studio.Pure, Opened: noon, Invented: true})
+	ok(t, err)
+	chamber, err := s.SaveChamber(ctx, studio.Chamber{Name: "Box", VolumeL: 20.25, Places: 6, GapMM: 40})
+	ok(t, err)
+	ok(t, s.SaveHandAmount(ctx, studio.HandAmount{Word: studio.Light, Material: "water", Mean: 38.5, SD: 4, Unit: studio.MLPerM2, N: 10}))
+	steps := []studio.Step{
+		{Kind: studio.Sprinkle, SupplyID: salt.ID, Amount: studio.Amount{Value: 11, SD: 4, Unit: studio.GramPerM2, Hand: studio.Light, Assumed: true}},
+		{Kind: studio.Fume, Duration: 4 * time.Hour, Late: time.Minute, ChamberID: chamber.ID, Note: "-lid shut"},
+	}
+	base, err := s.AddRecipe(ctx, studio.Recipe{Name: "@Base"}, studio.Version{Steps: steps})
+	ok(t, err)
+	_, err = s.AddVersion(ctx, base.ID, studio.Version{Steps: steps[:1], OverID: base.Latest.ID, Over: studio.OverWet, Why: "less"})
+	ok(t, err)
+	set := studio.Set{Name: "+How long", Shape: studio.Grid, Seed: 1<<64 - 1, MetalID: metal.ID, WidthMM: 50, HeightMM: 70, ChamberID: chamber.ID, FrontID: base.Latest.ID,
+		Factors: []studio.Factor{{Name: "fuming", Kind: studio.ByMinutes, Step: 1, Levels: []studio.Level{{Label: "2 h", Number: 120.5}}}}}
+	var pieces []store.NewSwatch
+	for i := range 4 {
+		pieces = append(pieces, store.NewSwatch{Swatch: studio.Swatch{MetalID: metal.ID, WidthMM: 50, HeightMM: 70, Blank: i == 3, Note: "\"quoted\",\nand more"},
+			Treatments: []studio.Treatment{{Faces: studio.OnBoth, Layer: 1, VersionID: base.Latest.ID, Steps: steps, Order: i, Replicate: 1,
+				Settings: []studio.Setting{{Factor: "fuming", Kind: studio.ByMinutes, Level: studio.Level{Label: "2 h", Number: 120.5}},
+					{Factor: "-wetting", Kind: studio.ByWetting, Level: studio.Level{Label: "=wet", Yes: true}}}}}})
+	}
+	_, swatches, err := s.AddSet(ctx, set, pieces)
+	ok(t, err)
+	ts, err := s.Treatments(ctx, store.TreatmentFilter{})
+	ok(t, err)
+	warm, damp := -2.5, 0.5
+	events, err := s.AddEvents(ctx, []studio.Event{
+		{Treatment: ts[0].ID, Client: "a", Kind: studio.Began, At: noon.Add(-time.Hour), By: "Ann", TempC: &warm, RH: &damp},
+		{Treatment: ts[0].ID, Client: "b", Kind: studio.Changed, At: noon, Amount: &studio.Amount{Value: 30, Unit: studio.GramPerM2}, Note: "=too much"},
+	})
+	ok(t, err)
+	_, err = s.AddEvents(ctx, []studio.Event{{Treatment: ts[0].ID, Client: "c", Kind: studio.Voided, At: noon, Corrects: events[1].ID}})
+	ok(t, err)
+	for i, format := range []string{"JPEG", "PNG", "WebP", "HEIC"} {
+		data := make([]byte, 3000)
+		rand.Read(data)
+		p, _, err := s.AddPhoto(ctx, studio.Photo{Swatch: swatches[i].Number, Face: studio.Front, Moment: studio.Finished, Taken: noon, Format: format, Width: 40, Height: 30}, data)
+		ok(t, err)
+		if i == 0 {
+			for range 2 {
+				_, err = s.AddMeasurement(ctx, studio.Measurement{Photo: p.ID, Method: "mean 1", Lab: colour.Lab{L: 50.1, A: -12.25, B: 3}, Name: "green", Warnings: []string{"a <b>"},
+					Marks: studio.Marks{Grey: &studio.Rect{W: 2, H: 3}}, Palette: []studio.PaletteEntry{{Share: 1, Name: "green"}}, Coverage: &studio.Coverage{Value: 0.5, Low: 0.4, High: 0.6, Rule: "r"}})
+				ok(t, err)
+			}
+			p.Note = "put right"
+			ok(t, s.UpdatePhoto(ctx, p))
+			// The same file for another face.
+			_, _, err = s.AddPhoto(ctx, studio.Photo{Swatch: swatches[1].Number, Face: studio.Back, Moment: studio.Bare, Taken: noon, Format: format}, data)
+			ok(t, err)
+		}
+	}
+	ok(t, s.BinItem(ctx, "swatch", swatches[2].Number))
+	ok(t, s.SaveSetting(ctx, "wall.order", "hue"))
+	_, err = s.AddDevice(ctx, "Ann's phone", make([]byte, 32))
+	ok(t, err)
+	return s
+}
+
+func export(t testing.TB, s *store.Store) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	ok(t, Export(ctx, s, &b))
+	return b.Bytes()
+}
+
+func take(s *store.Store, data []byte) (Report, error) {
+	return Import(ctx, s, bytes.NewReader(data), int64(len(data)))
+}
+
+// contents unpacks an archive: the names in order, and what each holds.
+func contents(t testing.TB, data []byte) ([]string, map[string][]byte) {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	ok(t, err)
+	var names []string
+	out := map[string][]byte{}
+	for _, f := range z.File {
+		r, err := f.Open()
+		ok(t, err)
+		body, err := io.ReadAll(r)
+		ok(t, err)
+		names = append(names, f.Name)
+		out[f.Name] = body
+	}
+	return names, out
+}
+
+// repack packs files again, as another program would: in folders, all deflated.
+func repack(t testing.TB, names []string, files map[string][]byte) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, name := range append([]string{"records/", "tables/", "photos/"}, names...) {
+		f, err := z.Create(name)
+		ok(t, err)
+		_, err = f.Write(files[name])
+		ok(t, err)
+	}
+	ok(t, z.Close())
+	return b.Bytes()
+}
+
+// resign writes a manifest that fits the files, so that only what a test spoilt
+// is wrong.
+func resign(t testing.TB, files map[string][]byte) {
+	t.Helper()
+	var m manifest
+	ok(t, json.Unmarshal(files["manifest.json"], &m))
+	var kept []file
+	for _, f := range m.Files {
+		if body, there := files[f.Name]; there {
+			kept = append(kept, fileOf(f.Name, body))
+		}
+	}
+	m.Files = kept
+	for _, kind := range store.RecordKinds() {
+		var rows []json.RawMessage
+		if json.Unmarshal(files["records/"+kind+".json"], &rows) == nil {
+			m.Counts[kind] = len(rows)
+		}
+	}
+	var err error
+	files["manifest.json"], err = json.Marshal(m)
+	ok(t, err)
+}
+
+// state is everything a studio keeps: its records, and the files of photographs.
+func state(t testing.TB, s *store.Store) string {
+	t.Helper()
+	var out strings.Builder
+	ok(t, s.Snapshot(ctx, func(all store.Records) error {
+		for _, k := range all {
+			for _, r := range k.Rows {
+				fmt.Fprintf(&out, "%s %s\n", k.Name, r)
+			}
+		}
+		return nil
+	}))
+	ok(t, filepath.WalkDir(filepath.Join(s.Dir(), "photos"), func(path string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			fmt.Fprintln(&out, path)
+		}
+		return err
+	}))
+	return out.String()
+}
+
+func sha(data []byte) string {
+	h := sha256.Sum256(data)
+	return hex.EncodeToString(h[:])
+}
