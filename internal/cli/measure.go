@@ -1,0 +1,274 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"runtime"
+	"runtime/debug"
+	"strings"
+	"sync"
+
+	"aerugo/internal/flow/measure"
+	"aerugo/internal/picture"
+	"aerugo/internal/science/colour"
+	"aerugo/internal/studio"
+)
+
+type measureVerb struct {
+	Photos  []string `arg:"" name:"photograph" help:"Photographs: JPEG, PNG, WebP or HEIC."`
+	Corners *string  `placeholder:"X,Y,X,Y,X,Y,X,Y" help:"The face's corners in pixels from the top left: top left, top right, bottom right, bottom left. Without them the whole picture is the face."`
+	Grey    *string  `placeholder:"X,Y,W,H" help:"A patch of a grey card in the picture: left, top, width, height in pixels. Without it the colours are uncalibrated."`
+	GreyL   *string  `name:"grey-l" placeholder:"L" help:"L* of the grey card; an 18 % card has 49.5, which is taken if nothing is said."`
+	Bare    *string  `placeholder:"L,a,b" help:"CIELAB (D50) of the bare metal, by which coverage is judged; needs --grey."`
+	JSON    bool     `name:"json" help:"Answer in JSON: an array with one object a photograph."`
+}
+
+// Help is shown below the verb's usage.
+func (measureVerb) Help() string {
+	return `The same marks hold for all the photographs named. All Lab values are CIELAB for D50 and the 2 degree observer; sd is the root mean square distance of the face's places from its mean colour; shares and coverage are fractions from 0 to 1.
+
+A photograph that can't be measured stands in the answer with the reason as its error, and makes the exit status 2.
+
+` + exits
+}
+
+// Limits on memory, so that a folder of large photographs never takes more than
+// about 1 GB. A pixel costs this much while a picture is decoded, turned and
+// measured: at most, that of a progressive JPEG with full colour.
+const (
+	mostFile   = 256 << 20
+	mostAtOnce = 720 << 20
+	perPixel   = 21
+	deepPixel  = 28        // 16 bits a channel, interlaced
+	softLimit  = 800 << 20 // from which on the garbage collector works harder
+)
+
+// reading is what is said about one photograph.
+type reading struct {
+	File       string         `json:"file"`
+	Width      int            `json:"width"`
+	Height     int            `json:"height"`
+	Profile    string         `json:"profile"`
+	Method     string         `json:"method"`
+	Calibrated bool           `json:"calibrated"`
+	Lab        spreadLab      `json:"lab"`
+	Name       string         `json:"name"`
+	Palette    []paletteEntry `json:"palette"`
+	Coverage   *coverage      `json:"coverage"`
+	Warnings   []string       `json:"warnings"`
+	problem    error          // why it can't be measured
+}
+
+// unread is what is said about a photograph that can't be measured.
+type unread struct {
+	File  string `json:"file"`
+	Error string `json:"error"`
+}
+
+type plainLab struct {
+	L float64 `json:"L"`
+	A float64 `json:"a"`
+	B float64 `json:"b"`
+}
+
+type spreadLab struct {
+	plainLab
+	SD float64 `json:"sd"`
+}
+
+type paletteEntry struct {
+	Lab   plainLab `json:"lab"`
+	Share float64  `json:"share"`
+	Name  string   `json:"name"`
+}
+
+type coverage struct {
+	Value float64 `json:"value"`
+	Low   float64 `json:"low"`
+	High  float64 `json:"high"`
+	Rule  string  `json:"rule"`
+}
+
+// Run measures the photographs.
+func (v measureVerb) Run(ctx context.Context, t *term) error {
+	marks, err := v.marks()
+	if err != nil {
+		return err
+	}
+	old := debug.SetMemoryLimit(softLimit)
+	defer debug.SetMemoryLimit(old)
+	readings, err := readAll(ctx, v.Photos, marks)
+	if err != nil {
+		return err
+	}
+	bad := 0
+	list := make([]any, 0, len(readings))
+	for _, r := range readings {
+		if r.problem == nil {
+			list = append(list, r)
+			continue
+		}
+		if studio.ProblemIn(r.problem) == nil {
+			return fmt.Errorf("measure %s: %w", r.File, r.problem)
+		}
+		bad++
+		list = append(list, unread{r.File, r.problem.Error()})
+	}
+	if v.JSON {
+		err = t.asJSON(list)
+	} else {
+		err = table(t.stdout, readings)
+	}
+	if err != nil || bad == 0 {
+		return err
+	}
+	if !v.JSON {
+		for _, r := range readings {
+			if r.problem != nil {
+				text := r.problem.Error()
+				if !strings.Contains(text, r.File) {
+					text = r.File + ": " + text
+				}
+				say(t.stderr, text)
+			}
+		}
+		return silent{exitMend}
+	}
+	return studio.Problemf(studio.Invalid, "", "%d of %d photographs can't be measured; the answer says why", bad, len(readings))
+}
+
+// marks reads the marks from the options.
+func (v measureVerb) marks() (studio.Marks, error) {
+	var m studio.Marks
+	if v.Corners != nil {
+		n, err := numbers("corners", *v.Corners, 8, "210,180,840,190,850,790,205,800")
+		if err != nil {
+			return m, err
+		}
+		m.Corners = &[4]studio.Point{{X: n[0], Y: n[1]}, {X: n[2], Y: n[3]}, {X: n[4], Y: n[5]}, {X: n[6], Y: n[7]}}
+	}
+	if v.Grey != nil {
+		n, err := numbers("grey", *v.Grey, 4, "20,300,90,120")
+		if err != nil {
+			return m, err
+		}
+		m.Grey = &studio.Rect{X: n[0], Y: n[1], W: n[2], H: n[3]}
+	}
+	if v.GreyL != nil {
+		n, err := numbers("grey-l", *v.GreyL, 1, "49.5")
+		if err != nil {
+			return m, err
+		}
+		if m.GreyL = n[0]; v.Grey == nil {
+			return m, studio.Problemf(studio.Invalid, "grey-l", "--grey-l says how light the grey card is, so it needs --grey to say where the card lies")
+		}
+		if !(m.GreyL >= 10 && m.GreyL <= 98) {
+			return m, studio.Problemf(studio.Invalid, "grey-l", "--grey-l: a grey card of L* %v can't be used; it must lie between 10 and 98, and a usual card is %v", m.GreyL, measure.GreyCardL)
+		}
+	}
+	if v.Bare != nil {
+		n, err := numbers("bare", *v.Bare, 3, "72.1,6.3,21.4")
+		if err != nil {
+			return m, err
+		}
+		if n[0] < 0 || n[0] > 100 || math.Abs(n[1]) > 150 || math.Abs(n[2]) > 150 {
+			return m, studio.Problemf(studio.Invalid, "bare", "--bare: %q is no colour a metal can have; L* runs from 0 to 100, a* and b* from about -130 to 130", *v.Bare)
+		}
+		m.BareLab, m.BareOf = &colour.Lab{L: n[0], A: n[1], B: n[2]}, "the bare metal given"
+	}
+	return m, nil
+}
+
+// readAll measures the files, as many at once as there are cores and memory
+// allows, and returns what is said of them in their order.
+func readAll(ctx context.Context, files []string, marks studio.Marks) ([]reading, error) {
+	var (
+		out  = make([]reading, len(files))
+		next = make(chan int)
+		room = newRoom(mostAtOnce)
+		wait sync.WaitGroup
+	)
+	for range min(runtime.GOMAXPROCS(0), len(files)) {
+		wait.Go(func() {
+			for i := range next {
+				out[i] = readOne(files[i], marks, room)
+			}
+		})
+	}
+feed:
+	for i := range files {
+		select {
+		case next <- i:
+		case <-ctx.Done():
+			break feed
+		}
+	}
+	close(next)
+	wait.Wait()
+	return out, ctx.Err()
+}
+
+// readOne measures one photograph.
+func readOne(file string, marks studio.Marks, room *room) reading {
+	fail := func(err error) reading { return reading{File: file, problem: err} }
+	f, err := openFile(file, "a photograph")
+	if err != nil {
+		return fail(err)
+	}
+	defer f.Close()
+	stat, err := f.Stat()
+	if err != nil {
+		return fail(err)
+	}
+	if stat.Size() > mostFile {
+		return fail(studio.Problemf(studio.Invalid, "photo", "The file has %d MB; the most is %d. Send an ordinary JPEG from the camera.", stat.Size()>>20, mostFile>>20))
+	}
+	taken := room.take(stat.Size())
+	defer func() { room.give(taken) }()
+	data := make([]byte, stat.Size())
+	if _, err := io.ReadFull(f, data); err != nil {
+		return fail(studio.Problemf(studio.Machine, "photo", "The file can't be read (%s). Copy it to this machine's own disk and try again.", plainly(err)))
+	}
+	info, err := picture.Inspect(data)
+	if err != nil {
+		return fail(err)
+	}
+	cost := int64(perPixel)
+	if info.BitDepth > 8 {
+		cost = deepPixel
+	}
+	// What was taken for the file is given back first: two that each hold some
+	// and wait for more would wait for ever.
+	room.give(taken)
+	taken = room.take(stat.Size() + cost*int64(info.Width)*int64(info.Height))
+	img, err := picture.Decode(data)
+	if err != nil {
+		return fail(err)
+	}
+	m, err := measure.Measure(img, marks, measure.Size{})
+	if err != nil {
+		return fail(err)
+	}
+	return said(file, img, m)
+}
+
+// said puts a measurement into the form of the answer.
+func said(file string, img *picture.Image, m studio.Measurement) reading {
+	r := reading{File: file, Width: img.Width, Height: img.Height, Profile: img.Info.Profile, Method: m.Method, Calibrated: m.Calibrated,
+		Lab: spreadLab{labOf(m.Lab), round4(m.SD)}, Name: m.Name, Palette: []paletteEntry{}, Warnings: []string{}}
+	for _, p := range m.Palette {
+		r.Palette = append(r.Palette, paletteEntry{labOf(p.Lab), round4(p.Share), p.Name})
+	}
+	if c := m.Coverage; c != nil {
+		r.Coverage = &coverage{round4(c.Value), round4(c.Low), round4(c.High), c.Rule}
+	}
+	r.Warnings = append(append(r.Warnings, img.Info.Warnings...), m.Warnings...)
+	return r
+}
+
+// Four decimals are far finer than any photograph is true.
+func round4(v float64) float64 { return math.Round(v*1e4) / 1e4 }
+
+func labOf(l colour.Lab) plainLab { return plainLab{round4(l.L), round4(l.A), round4(l.B)} }
