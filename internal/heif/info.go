@@ -78,12 +78,13 @@ type source struct {
 	item *item // of kind hvc1 or grid
 	grid *grid // if a grid
 	tile *item // the coded picture, or a grid's first
-	size point2
+	size size
 	view view
 	info Info
 }
 
-type point2 struct{ w, h int }
+// size is a width and a height in luma samples.
+type size struct{ w, h int }
 
 // source finds the primary picture and what is to be done with it.
 func (c *container) source() (*source, error) {
@@ -122,9 +123,9 @@ func (c *container) source() (*source, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.size = point2{ps.width - ps.cropLeft - ps.cropRight, ps.height - ps.cropTop - ps.cropBottom}
+	s.size = size{ps.width - ps.cropLeft - ps.cropRight, ps.height - ps.cropTop - ps.cropBottom}
 	if s.grid != nil {
-		s.size = point2{s.grid.width, s.grid.height}
+		s.size = size{s.grid.width, s.grid.height}
 	}
 	s.view = newView(s.size.w, s.size.h)
 	for i := len(chain) - 1; i >= 0; i-- {

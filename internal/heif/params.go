@@ -46,11 +46,6 @@ type sps struct {
 	subX, subY                   int // log2 of the chroma subsampling
 }
 
-// refSet is a short-term reference picture set: order count distances back and
-// forth. A still picture uses none, but its length must be known to read past
-// it, and a set may be written as a change to another.
-type refSet struct{ before, after []int }
-
 // pps is a picture parameter set: H.265 clause 7.3.2.3.
 type pps struct {
 	spsID                 int
@@ -265,76 +260,6 @@ func (s *sps) references(r *bitReader) error {
 	return nil
 }
 
-// parseRefSet reads a short-term reference picture set (clause 7.3.7): the set
-// number idx of total, or one of a slice's own if idx is total.
-func parseRefSet(r *bitReader, idx, total int, sets []refSet) (refSet, error) {
-	bad := errors.New("reference picture set outside the standard")
-	var s refSet
-	if idx > 0 && r.flag() {
-		back := 1
-		if idx == total {
-			back = int(min(r.ue(), 64)) + 1
-		}
-		if back > idx || idx-back >= len(sets) {
-			return s, bad
-		}
-		sign := r.flag()
-		move := int(min(r.ue(), 1<<15)) + 1
-		if sign {
-			move = -move
-		}
-		ref := sets[idx-back]
-		all := append(append([]int(nil), ref.before...), ref.after...)
-		all = append(all, 0)
-		use := make([]bool, len(all))
-		for i := range use {
-			use[i] = r.flag() || r.flag() // used_by_curr_pic, else use_delta
-		}
-		keep := func(i int, list *[]int, wantBefore bool) {
-			if d := all[i] + move; use[i] && d != 0 && d < 0 == wantBefore {
-				*list = append(*list, d)
-			}
-		}
-		// The order of equations 7-61 and 7-62.
-		n, last := len(ref.before), len(all)-1
-		for i := last - 1; i >= n; i-- {
-			keep(i, &s.before, true)
-		}
-		keep(last, &s.before, true)
-		for i := range n {
-			keep(i, &s.before, true)
-		}
-		for i := n - 1; i >= 0; i-- {
-			keep(i, &s.after, false)
-		}
-		keep(last, &s.after, false)
-		for i := n; i < last; i++ {
-			keep(i, &s.after, false)
-		}
-	} else {
-		neg, pos := r.ue(), r.ue()
-		if neg > 16 || pos > 16 {
-			return s, bad
-		}
-		d := 0
-		for range neg {
-			d -= int(min(r.ue(), 1<<15)) + 1
-			r.skip(1)
-			s.before = append(s.before, d)
-		}
-		d = 0
-		for range pos {
-			d += int(min(r.ue(), 1<<15)) + 1
-			r.skip(1)
-			s.after = append(s.after, d)
-		}
-	}
-	if len(s.before)+len(s.after) > 16 {
-		return s, bad
-	}
-	return s, nil
-}
-
 func profileTierLevel(r *bitReader, subLayers int) {
 	r.skip(8 + 32 + 4 + 43 + 1 + 8)
 	var profile, level [8]bool
@@ -350,98 +275,6 @@ func profileTierLevel(r *bitReader, subLayers int) {
 		}
 		if level[i] {
 			r.skip(8)
-		}
-	}
-}
-
-// vui reads the video usability information (clause E.2.1) for the colour
-// description, and reads past the rest.
-func (s *sps) vui(r *bitReader, subLayers int) {
-	if r.flag() && r.u(8) == 255 { // aspect ratio
-		r.skip(32)
-	}
-	if r.flag() { // overscan
-		r.skip(1)
-	}
-	if s.hasVideoSignal = r.flag(); s.hasVideoSignal {
-		r.skip(3)
-		s.fullRange = r.flag()
-		if s.hasColour = r.flag(); s.hasColour {
-			s.primaries, s.transfer, s.matrix = int(r.u(8)), int(r.u(8)), int(r.u(8))
-		}
-	}
-	if r.flag() { // chroma sample position
-		r.ue()
-		r.ue()
-	}
-	r.skip(3)
-	if r.flag() { // default display window
-		for range 4 {
-			r.ue()
-		}
-	}
-	if r.flag() { // timing
-		r.skip(64)
-		if r.flag() {
-			r.ue()
-		}
-		if r.flag() {
-			hrd(r, subLayers)
-		}
-	}
-	if r.flag() { // bitstream restriction
-		r.skip(3)
-		for range 5 {
-			r.ue()
-		}
-	}
-}
-
-// hrd reads past the hypothetical reference decoder's parameters (clause E.2.2).
-func hrd(r *bitReader, subLayers int) {
-	nal, vcl := r.flag(), r.flag()
-	subPic := false
-	if nal || vcl {
-		if subPic = r.flag(); subPic {
-			r.skip(8 + 5 + 1 + 5)
-		}
-		r.skip(8)
-		if subPic {
-			r.skip(4)
-		}
-		r.skip(15)
-	}
-	for range subLayers {
-		fixedInCVS, lowDelay := true, false
-		if fixed := r.flag(); !fixed {
-			fixedInCVS = r.flag()
-		}
-		if fixedInCVS {
-			r.ue()
-		} else {
-			lowDelay = r.flag()
-		}
-		count := 1
-		if !lowDelay {
-			count = int(r.ue()) + 1
-		}
-		if count > 32 {
-			r.over = true
-			return
-		}
-		for _, present := range []bool{nal, vcl} {
-			if !present {
-				continue
-			}
-			for range count {
-				r.ue()
-				r.ue()
-				if subPic {
-					r.ue()
-					r.ue()
-				}
-				r.skip(1)
-			}
 		}
 	}
 }

@@ -69,8 +69,12 @@ func TestReferenceSets(t *testing.T) {
 	if r.over {
 		t.Error("reads past the end")
 	}
-	if _, err := parseRefSet(bitString("000010010 1"), 0, 1, nil); err == nil {
-		t.Error("a set of 17 is taken")
+	// Sixteen before and one after are one more than a set may hold.
+	for after, ok := range map[string]bool{"1": true, "010": false} {
+		_, err := parseRefSet(bitString("000010001"+after+strings.Repeat("11", 17)), 0, 1, nil)
+		if (err == nil) != ok {
+			t.Errorf("sixteen before, %q after: %v", after, err)
+		}
 	}
 }
 
