@@ -1,0 +1,152 @@
+package print
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"time"
+
+	"codeberg.org/go-pdf/fpdf"
+)
+
+// A box is an upright rectangle on the sheet, in mm from the top left.
+type box struct{ x, y, w, h float64 }
+
+// A cell is a line of text as it was set: the room it had, and what it took.
+type cell struct {
+	page int
+	room box
+	used box
+	text string
+}
+
+// A canvas is the sheets being drawn. Everything on them goes through text, para
+// and the few shapes below.
+//
+// A dry canvas only measures: its pages are counted, nothing is drawn.
+type canvas struct {
+	pdf   *fpdf.Fpdf
+	w, h  float64 // of the sheet as it lies, mm
+	page  int
+	dry   bool
+	cells []cell
+}
+
+// A document is what stands in the properties of the file.
+type document struct {
+	title  string
+	studio string
+	date   time.Time
+}
+
+// newCanvas starts a document on paper of w by h mm, without a page.
+func newCanvas(w, h float64, doc document) *canvas {
+	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: w, Ht: h}})
+	pdf.SetCatalogSort(true)
+	pdf.SetCreationDate(doc.date)
+	pdf.SetModificationDate(doc.date)
+	pdf.SetProducer("Aerugo", true)
+	pdf.SetTitle(clean(doc.title), true)
+	pdf.SetAuthor(clean(doc.studio), true)
+	pdf.SetLang("en-GB")
+	pdf.SetMargins(0, 0, 0)
+	pdf.SetAutoPageBreak(false, 0)
+	pdf.AddUTF8FontFromBytes("body", "", faces()[0].file)
+	pdf.AddUTF8FontFromBytes("body", "B", faces()[1].file)
+	return &canvas{pdf: pdf, w: w, h: h}
+}
+
+// dryCopy returns a canvas of the same size that only measures.
+func (c *canvas) dryCopy() *canvas { return &canvas{w: c.w, h: c.h, dry: true} }
+
+// newPage begins a sheet.
+func (c *canvas) newPage() {
+	c.page++
+	if !c.dry {
+		c.pdf.AddPage()
+	}
+}
+
+// write finishes the document. Nothing reaches w before the whole of it is made.
+func (c *canvas) write(w io.Writer, what string) error {
+	var buf bytes.Buffer
+	if err := c.pdf.Output(&buf); err != nil {
+		return fmt.Errorf("print %s: %w", what, err)
+	}
+	if _, err := w.Write(buf.Bytes()); err != nil {
+		return fmt.Errorf("write %s: %w", what, err)
+	}
+	return nil
+}
+
+// text sets one line in room, on the room's vertical middle; it is set smaller
+// or shortened until it fits.
+func (c *canvas) text(room box, s string, st style) {
+	if c.dry {
+		return
+	}
+	s, st = st.fit(s, room.w)
+	if s == "" {
+		return
+	}
+	took := st.width(s)
+	x := room.x
+	switch st.align {
+	case "R":
+		x += room.w - took
+	case "C":
+		x += (room.w - took) / 2
+	}
+	em := st.size * mmPerPoint
+	baseline := room.y + room.h/2 + (ascent-descent)/2*em
+	weight := ""
+	if st.bold {
+		weight = "B"
+	}
+	c.pdf.SetFont("body", weight, st.size)
+	c.pdf.SetTextColor(st.grey, st.grey, st.grey)
+	c.pdf.Text(x, baseline, s)
+	c.cells = append(c.cells, cell{c.page, room, box{x, baseline - ascent*em, took, (ascent + descent) * em}, s})
+}
+
+// lines sets lines one below the other from y and returns their height.
+func (c *canvas) lines(x, y, w float64, lines []string, st style) float64 {
+	for i, l := range lines {
+		c.text(box{x, y + float64(i)*st.line(), w, st.line()}, l, st)
+	}
+	return float64(len(lines)) * st.line()
+}
+
+// para sets text in as many lines as it needs and returns their height.
+func (c *canvas) para(x, y, w float64, text string, st style) float64 {
+	return c.lines(x, y, w, st.wrap(text, w), st)
+}
+
+// rule draws a line of width pt, upright or level.
+func (c *canvas) rule(x1, y1, x2, y2, pt float64, grey int) {
+	if c.dry {
+		return
+	}
+	c.pdf.SetDrawColor(grey, grey, grey)
+	c.pdf.SetLineWidth(pt * mmPerPoint)
+	c.pdf.Line(x1, y1, x2, y2)
+}
+
+// frame draws the outline of b.
+func (c *canvas) frame(b box, pt float64, grey int) {
+	if c.dry {
+		return
+	}
+	c.pdf.SetDrawColor(grey, grey, grey)
+	c.pdf.SetLineWidth(pt * mmPerPoint)
+	c.pdf.Rect(b.x, b.y, b.w, b.h, "D")
+}
+
+// fill paints b.
+func (c *canvas) fill(b box, red, green, blue int) {
+	if c.dry {
+		return
+	}
+	c.pdf.SetFillColor(red, green, blue)
+	c.pdf.Rect(b.x, b.y, b.w, b.h, "F")
+}
