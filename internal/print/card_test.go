@@ -1,11 +1,7 @@
 package print
 
 import (
-	"bytes"
 	"fmt"
-	"image"
-	"image/color"
-	"image/jpeg"
 	"math"
 	"regexp"
 	"slices"
@@ -15,7 +11,6 @@ import (
 
 	"pgregory.net/rapid"
 
-	"aerugo/internal/science/colour"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
 )
@@ -24,11 +19,6 @@ func cardPages(t testing.TB, card Card) []readPage {
 	t.Helper()
 	c, err := drawCard(card)
 	return pagesOf(t, c, err)
-}
-
-// plainText is a page's words, without the numbers of sources.
-func plainText(p readPage) string {
-	return strings.Join(strings.Fields(regexp.MustCompile(`\[\d+\]|\(from memory\)`).ReplaceAllString(p.all(), "")), " ")
 }
 
 func TestCardSaysWhatToDo(t *testing.T) {
@@ -213,253 +203,6 @@ func TestTypeIsNotTooSmall(t *testing.T) {
 				}
 			}
 		}
-	}
-}
-
-func TestEveryCautionIsOnTheCard(t *testing.T) {
-	for name, uses := range map[string][]matter.Use{
-		"ammonia": ammonia(9.5), "strong ammonia": ammonia(28), "ammonia of unknown strength": ammonia(0),
-		"copper sulfate": {{Key: "copper-sulfate", Step: 1, Form: "liquid"}},
-		"unknown":        {{Key: "grandmother's powder", Step: 1, Form: "solid"}},
-		"sulfide":        {{Key: "liver-of-sulfur", Step: 1, Form: "liquid"}},
-	} {
-		for _, metal := range []string{"copper C11000", "brass C26000, hard", ""} {
-			card := sampleCard(t)
-			card.Uses, card.Metal = uses, metal
-			pages := cardPages(t, card)
-			var all string
-			for _, p := range pages {
-				all += plainText(p) + " "
-			}
-			cautions := matter.Cautions(uses, metal)
-			if len(cautions) == 0 {
-				t.Fatalf("%s: no cautions to look for", name)
-			}
-			last := -1
-			for i, c := range cautions {
-				text, _, _ := strings.Cut(c.Text, " Gloves: ") // gloves and eyes have their own place
-				at := strings.Index(all, strings.Join(strings.Fields(text), " "))
-				if at < 0 {
-					t.Errorf("%s on %q: the card does not say %q", name, metal, text)
-					continue
-				}
-				if i < len(cautions)-1 {
-					if at < last {
-						t.Errorf("%s on %q: %q comes too early", name, metal, text)
-					}
-					last = at
-				}
-				if c.Source != "" && !strings.Contains(all, strings.Join(strings.Fields(c.Source), " ")) {
-					t.Errorf("%s on %q: the source %q is missing", name, metal, c.Source)
-				}
-			}
-			for i, p := range pages {
-				if !strings.Contains(plainText(p), cautions[len(cautions)-1].Text) {
-					t.Errorf("%s on %q: page %d does not defer to label and data sheet", name, metal, i+1)
-				}
-			}
-			for _, u := range uses {
-				if b, err := matter.At(u.Key, u.WtPercent); err == nil && len(b.Hazards) > 0 {
-					for _, want := range []string{b.Gloves, b.Eyes} {
-						if !strings.Contains(all, strings.TrimSuffix(want, ".")) {
-							t.Errorf("%s on %q: the card does not say %q", name, metal, want)
-						}
-					}
-				}
-			}
-		}
-	}
-}
-
-// Acid on sulfide frees hydrogen sulfide, and ammonia over a copper nitrate
-// patina can leave an explosive crust: Lab Manager, 'Incompatible chemical
-// mixtures'; CRC Handbook of Chemistry and Physics, section 16-23, tables 1-2.
-func TestCardForWhatMustNotMeetIsRefused(t *testing.T) {
-	for _, uses := range [][]matter.Use{
-		{{Key: "liver-of-sulfur", Step: 1, Form: "liquid"}, {Key: "vinegar", WtPercent: 5, Step: 2, Form: "liquid"}},
-		{{Key: "copper-nitrate", Step: 1, Form: "residue"}, {Key: "ammonia-water", WtPercent: 10, Step: 2, Form: "fume"}},
-	} {
-		card := sampleCard(t)
-		card.Uses = uses
-		var buf bytes.Buffer
-		err := RecipeCard(&buf, card)
-		p := studio.ProblemIn(err)
-		if p == nil || p.Kind != studio.Unsafe || !strings.Contains(p.Text, "Rule:") {
-			t.Errorf("%v: error is %v, want a refusal that names the rule", uses, err)
-		}
-		if buf.Len() > 0 {
-			t.Errorf("%v: %d bytes were written", uses, buf.Len())
-		}
-	}
-	card := sampleCard(t)
-	card.Uses = []matter.Use{{Key: "sodium-chloride", Step: 1, Form: "liquid"}, {Key: "vinegar", WtPercent: 5, Step: 1, Form: "liquid"}}
-	if err := RecipeCard(&bytes.Buffer{}, card); err != nil {
-		t.Errorf("salt and vinegar are refused: %v", err)
-	}
-}
-
-// The text of a clash is the rule table's own: what comes first is what needs a
-// hood, what only asks for care comes after the cautions.
-func TestCardSaysWhatMeets(t *testing.T) {
-	card := sampleCard(t)
-	card.Uses = []matter.Use{
-		{Key: "sodium-thiosulfate", Step: 1, Form: "liquid"}, {Key: "vinegar", WtPercent: 5, Step: 2, Form: "liquid"},
-		{Key: "hydrogen-peroxide", WtPercent: 3, Step: 3, Form: "liquid"}, {Key: "copper-sulfate", Step: 4, Form: "liquid"},
-	}
-	clashes := matter.Clashes(card.Uses, card.Metal)
-	all := ""
-	for _, p := range cardPages(t, card) {
-		all += plainText(p) + " "
-	}
-	caution, _, _ := strings.Cut(matter.Cautions(card.Uses, card.Metal)[0].Text, " Gloves: ")
-	first := strings.Index(all, caution)
-	levels := map[string]int{}
-	for _, c := range clashes {
-		levels[c.Level]++
-		at := strings.Index(all, strings.TrimSuffix(sentence(c.What)[1:], "."))
-		if at < 0 {
-			t.Errorf("the card does not say %q", c.What)
-		}
-		if (c.Level == matter.Hood) != (at < first) {
-			t.Errorf("%s (%s) stands at %d, the cautions at %d", c.ID, c.Level, at, first)
-		}
-	}
-	if levels[matter.Hood] == 0 || levels[matter.Care] == 0 {
-		t.Fatalf("the sample has the levels %v; it needs a hood and care", levels)
-	}
-}
-
-func TestNoCautionIsLostOverleaf(t *testing.T) {
-	for _, card := range []Card{extremeCard(t), longCard(t, 22, false)} {
-		card.Uses = extremeCard(t).Uses
-		card.Metal = "brass C26000, hard"
-		all := ""
-		pages := cardPages(t, card)
-		for _, p := range pages {
-			all += strings.ReplaceAll(p.all(), " ", "")
-		}
-		if len(pages) < 2 {
-			t.Fatal("the sample stays on one page")
-		}
-		if !strings.Contains(all, "Cautions,continued") {
-			t.Error("the cautions go on without a word")
-		}
-		s := safetyOf(card.Uses, card.Metal)
-		want := s.boxed
-		for _, g := range s.guards {
-			want = append(want, g.lines...)
-		}
-		for i, source := range s.sources {
-			want = append(want, remark{text: fmt.Sprintf("[%d] %s", i+1, source)})
-		}
-		for _, r := range want {
-			if !strings.Contains(all, strings.ReplaceAll(clean(r.String()), " ", "")) {
-				t.Errorf("lost: %q", r)
-			}
-		}
-	}
-}
-
-func TestPictureKeepsItsColourAndLosesWhatTheCameraWrote(t *testing.T) {
-	const secret = "GPS 52.5200N 13.4050E"
-	file := samplePicture(t, 1800, 1200, color.RGBA{40, 130, 120, 255})
-	comment := append([]byte{0xff, 0xd8, 0xff, 0xfe, 0, byte(len(secret) + 2)}, secret...) // ISO/IEC 10918-1, B.2.4.5: COM
-	file = append(comment, file[2:]...)
-	photos, err := readPhotos([]CardFace{{Swatch: 1, Face: studio.Front, JPEG: file}, {Swatch: 1, Face: studio.Back, JPEG: file}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i, p := range photos {
-		if bytes.Contains(p.jpeg, []byte(secret)) {
-			t.Error("what the camera wrote beside the picture is still there")
-		}
-		img, err := jpeg.Decode(bytes.NewReader(p.jpeg))
-		if err != nil {
-			t.Fatal(err)
-		}
-		b := img.Bounds()
-		if b.Dx() != p.w || b.Dy() != p.h || max(p.w, p.h) > printPixels+maxCardFaces || math.Abs(float64(p.w)/float64(p.h)-1.5) > 0.01 {
-			t.Errorf("picture %d is %v, said to be %d x %d", i, b, p.w, p.h)
-		}
-		was, err := jpeg.Decode(bytes.NewReader(file))
-		if err != nil {
-			t.Fatal(err)
-		}
-		for k := range 3 {
-			if before, after := mean(was, k), mean(img, k); math.Abs(before-after) > 2 {
-				t.Errorf("picture %d, channel %d: mean %.1f became %.1f of 255", i, k, before, after)
-			}
-		}
-	}
-	if photos[0].w == photos[1].w {
-		t.Error("two pictures have one width: their order in the file is left to chance")
-	}
-}
-
-// mean is the mean of one channel, 0 to 255.
-func mean(img image.Image, channel int) float64 {
-	b := img.Bounds()
-	sum, n := 0.0, 0
-	for y := b.Min.Y; y < b.Max.Y; y += 3 {
-		for x := b.Min.X; x < b.Max.X; x += 3 {
-			r, g, bl, _ := img.At(x, y).RGBA()
-			sum += float64([3]uint32{r, g, bl}[channel]) / 257
-			n++
-		}
-	}
-	return sum / float64(n)
-}
-
-func TestBadPictureIsSaidToBeBad(t *testing.T) {
-	good := samplePicture(t, 60, 40, color.RGBA{90, 90, 90, 255})
-	for name, c := range map[string]struct {
-		file []byte
-		want string
-	}{
-		"none":       {nil, "no photograph"},
-		"noise":      {[]byte("GIF89a not a picture"), "the photograph can't be read"},
-		"cut":        {good[:len(good)/2], "the photograph can't be read"},
-		"huge":       {huge(good), "the photograph is too large"},
-		"head alone": {good[:40], "the photograph can't be read"},
-	} {
-		card := sampleCard(t)
-		card.Faces = []CardFace{{Swatch: 7, Face: studio.Back, JPEG: c.file, Measured: card.Faces[0].Measured}, {Swatch: 7, Face: studio.Front, JPEG: c.file}}
-		p := cardPages(t, card)[0]
-		if got := strings.Count(p.all(), c.want); got != 2 || p.images != 0 {
-			t.Errorf("%s: said %d times %q with %d pictures: %s", name, got, c.want, p.images, p.all())
-		}
-	}
-}
-
-// huge says in a picture's head that it has 65500 x 65500 pixels (ISO/IEC
-// 10918-1, B.2.2: SOF0 holds height and width).
-func huge(file []byte) []byte {
-	file = bytes.Clone(file)
-	at := bytes.Index(file, []byte{0xff, 0xc0})
-	copy(file[at+5:], []byte{0xff, 0xdc, 0xff, 0xdc})
-	return file
-}
-
-func TestChipIsTheMeasuredColour(t *testing.T) {
-	card := sampleCard(t)
-	for lab, want := range map[colour.Lab][3]float64{
-		{L: 0}:   {0, 0, 0},
-		{L: 100}: {255, 255, 255},
-		// CSS Color 4, sample values: lab(46.2775% -47.5621 48.5837) is green, #008000
-		{L: 46.2775, A: -47.5621, B: 48.5837}: {0, 128, 0},
-	} {
-		card.Faces = []CardFace{{Swatch: 1, Face: studio.Front, JPEG: card.Faces[0].JPEG, Measured: sampleMeasurement(lab, "x", true)}}
-		found := false
-		for _, f := range cardPages(t, card)[0].fills {
-			found = found || (math.Abs(f.r*255-want[0]) < 1.2 && math.Abs(f.g*255-want[1]) < 1.2 && math.Abs(f.b*255-want[2]) < 1.2)
-		}
-		if !found {
-			t.Errorf("no chip of %v for %v", want, lab)
-		}
-	}
-	card.Faces[0].Measured = sampleMeasurement(colour.Lab{L: 60, A: -120, B: 90}, "green", true)
-	if all := cardPages(t, card)[0].all(); !strings.Contains(all, "stronger than shown") {
-		t.Errorf("a colour beyond sRGB is not said to be: %s", all)
 	}
 }
 
