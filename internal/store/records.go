@@ -1,0 +1,230 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"aerugo/internal/studio"
+)
+
+// Records are all records of a studio, by kind, as they travel in an archive.
+type Records []Kind
+
+// A Kind is all records of one kind in the order of their key. Each row is a
+// JSON object whose fields are named, and ordered, as in the database.
+type Kind struct {
+	Name string
+	Rows []json.RawMessage
+}
+
+// table says how one kind of record stands in the database. Columns after a
+// colon hold: json, bool, integer, number; without one, text.
+type table struct {
+	kind, table, order string
+	columns            []column
+}
+
+type column struct{ name, holds string }
+
+// tables are the kinds in an order in which each refers only to earlier ones
+// (overlays and corrections aside). Devices stay behind: a phone is let in to
+// one studio folder. A test holds this list against the database.
+var tables = []table{
+	{"metals", "metal", "id", cols("id:integer name alloy temper thickness_mm:number gauge_words lot note invented:bool binned_at")},
+	{"supplies", "supply", "id", cols("id:integer name material strength:number strength_unit lot opened_on expires_on note invented:bool binned_at")},
+	{"chambers", "chamber", "id", cols("id:integer name volume_l:number pad pad_ml:number gap_mm:number tilt_deg:number places:integer note invented:bool binned_at")},
+	{"hand_amounts", "hand_amount", "id", cols("id:integer word material mean:number sd:number unit weighings:integer")},
+	{"recipes", "recipe", "id", cols("id:integer name invented:bool binned_at")},
+	{"recipe_versions", "recipe_version", "id", cols("id:integer recipe_id:integer number:integer steps:json over_id:integer over_state why made_at")},
+	{"sets", "swatch_set", "id", cols("id:integer name question shape factors:json replicates:integer blanks:integer seed metal_id:integer width_mm:number height_mm:number chamber_id:integer front_id:integer back_id:integer same_faces:bool made_at invented:bool binned_at")},
+	{"counters", "counter", "name", cols("name next:integer")},
+	{"swatches", "swatch", "number", cols("number:integer set_id:integer metal_id:integer width_mm:number height_mm:number blank:bool note made_at binned_at")},
+	{"treatments", "treatment", "id", cols("id:integer swatch_number:integer faces layer:integer over_state version_id:integer steps:json settings:json run_order:integer replicate:integer blank:bool")},
+	{"events", "event", "id", cols("id:integer treatment_id:integer client kind step:integer at recorded_at by corrects:integer amount:json room_c:number room_rh:number note")},
+	{"photos", "photo", "id", cols("id:integer swatch_number:integer face moment taken_at taken_from sha256 format size_bytes:integer width_px:integer height_px:integer profile camera gps_removed:bool client added_at note binned_at")},
+	{"photo_changes", "photo_change", "id", cols("id:integer photo_id:integer changed_at was:json")},
+	{"measurements", "measurement", "id", cols("id:integer photo_id:integer method made_at marks:json calibrated:bool lab_l:number lab_a:number lab_b:number spread_lab:number colour_name palette:json coverage:number coverage_low:number coverage_high:number coverage_rule glare:number warnings:json")},
+	{"settings", "setting", "key", cols("key value")},
+}
+
+func cols(text string) []column {
+	var out []column
+	for _, word := range bytes.Fields([]byte(text)) {
+		name, holds, _ := bytes.Cut(word, []byte(":"))
+		out = append(out, column{string(name), string(holds)})
+	}
+	return out
+}
+
+// RecordKinds returns the names of the kinds, in order.
+func RecordKinds() []string {
+	out := make([]string, len(tables))
+	for i, t := range tables {
+		out[i] = t.kind
+	}
+	return out
+}
+
+// Snapshot calls use with every record as of one moment. Until use returns, no
+// photograph's file is removed, so [Store.OpenPhoto] finds each.
+func (s *Store) Snapshot(ctx context.Context, use func(Records) error) error {
+	s.files.RLock()
+	defer s.files.RUnlock()
+	var all Records
+	err := s.view(ctx, func(q querier) error {
+		for _, t := range tables {
+			k, err := t.dump(ctx, q)
+			if err != nil {
+				return fmt.Errorf("%s: %w", t.kind, err)
+			}
+			all = append(all, k)
+		}
+		return nil
+	})
+	if err != nil {
+		return fault(err, "read all records")
+	}
+	return use(all)
+}
+
+func (t table) names() string {
+	var b bytes.Buffer
+	for i, c := range t.columns {
+		if i > 0 {
+			b.WriteString(", ")
+		}
+		b.WriteString(c.name)
+	}
+	return b.String()
+}
+
+func (t table) dump(ctx context.Context, q querier) (Kind, error) {
+	k := Kind{Name: t.kind, Rows: []json.RawMessage{}}
+	rows, err := list(ctx, q, func(r scanner) (json.RawMessage, error) {
+		values := make([]any, len(t.columns))
+		into := make([]any, len(values))
+		for i := range values {
+			into[i] = &values[i]
+		}
+		if err := r.Scan(into...); err != nil {
+			return nil, err
+		}
+		var b bytes.Buffer
+		b.WriteByte('{')
+		for i, c := range t.columns {
+			if values[i] == nil {
+				continue // absent is NULL
+			}
+			if b.Len() > 1 {
+				b.WriteByte(',')
+			}
+			fmt.Fprintf(&b, "%q:", c.name)
+			v := values[i]
+			switch c.holds {
+			case "json":
+				v = json.RawMessage(v.(string))
+			case "bool":
+				v = v.(int64) != 0
+			}
+			text, err := asJSON(v)
+			if err != nil {
+				return nil, fmt.Errorf("%s: %w", c.name, err)
+			}
+			b.WriteString(text)
+		}
+		b.WriteByte('}')
+		return b.Bytes(), nil
+	}, `SELECT `+t.names()+` FROM `+t.table+` ORDER BY `+t.order)
+	if rows != nil {
+		k.Rows = rows
+	}
+	return k, err
+}
+
+// load writes the rows of an archive into the table.
+func (t table) load(ctx context.Context, tx *sql.Tx, rows []json.RawMessage) error {
+	if len(rows) == 0 {
+		return nil
+	}
+	marks := bytes.TrimSuffix(bytes.Repeat([]byte("?, "), len(t.columns)), []byte(", "))
+	insert, err := tx.PrepareContext(ctx, `INSERT INTO `+t.table+` (`+t.names()+`) VALUES (`+string(marks)+`)`)
+	if err != nil {
+		return err
+	}
+	defer insert.Close()
+	for i, row := range rows {
+		values, err := t.values(row)
+		if err != nil {
+			return unusable("Record %d of %s can't be used: %v.", i+1, t.kind, err)
+		}
+		if _, err := insert.ExecContext(ctx, values...); err != nil {
+			if code := sqliteCode(err) & 0xff; code == sqlite3.SQLITE_CONSTRAINT || code == sqlite3.SQLITE_MISMATCH {
+				return unusable("Record %d of %s can't be used: %v.", i+1, t.kind, err)
+			}
+			return fmt.Errorf("record %d of %s: %w", i+1, t.kind, err)
+		}
+	}
+	return nil
+}
+
+// values reads one record's fields for the database.
+func (t table) values(row json.RawMessage) ([]any, error) {
+	var fields map[string]json.RawMessage
+	if err := json.Unmarshal(row, &fields); err != nil {
+		return nil, err
+	}
+	if fields == nil {
+		return nil, errors.New("it is no object")
+	}
+	values := make([]any, len(t.columns))
+	for i, c := range t.columns {
+		raw, ok := fields[c.name]
+		delete(fields, c.name)
+		if !ok || string(raw) == "null" {
+			continue
+		}
+		var err error
+		switch c.holds {
+		case "json":
+			var b bytes.Buffer
+			if err = json.Compact(&b, raw); err == nil {
+				values[i] = b.String()
+			}
+		case "bool":
+			values[i], err = readAs[bool](raw)
+		case "integer":
+			var n int64
+			if n, err = readAs[int64](raw); err == nil && (n > maxInteger || n < -maxInteger || (n < 1 && c.name == t.order)) {
+				err = fmt.Errorf("%d is out of range", n)
+			}
+			values[i] = n
+		case "number":
+			values[i], err = readAs[float64](raw)
+		default:
+			values[i], err = readAs[string](raw)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", c.name, err)
+		}
+	}
+	for name := range fields {
+		return nil, fmt.Errorf("there is no field %q", name)
+	}
+	return values, nil
+}
+
+// maxInteger bounds whole numbers in an archive: every reader of JSON keeps them
+// (RFC 8259, section 6), and keys have room to grow.
+const maxInteger = 1 << 53
+
+func readAs[T any](raw json.RawMessage) (v T, err error) { return v, json.Unmarshal(raw, &v) }
+
+func unusable(format string, args ...any) error {
+	return studio.Problemf(studio.Invalid, "archive", "The archive can't be imported, and nothing was changed. "+format, args...)
+}
