@@ -253,19 +253,27 @@ func (sh *share) open() []string {
 	return sh.addresses
 }
 
-// lanAddresses lists this machine's own IPv4 addresses on local networks.
+// lanAddresses lists this machine's own IPv4 addresses on local networks; the
+// others only where there is none, as some schools give every laptop a public one.
 func lanAddresses() []string {
 	addrs, err := net.InterfaceAddrs()
 	if err != nil {
 		return nil
 	}
-	var out []string
+	var private, other []string
 	for _, a := range addrs {
 		n, ok := a.(*net.IPNet)
-		if !ok || n.IP.IsLoopback() || n.IP.To4() == nil || !n.IP.IsPrivate() {
+		if !ok || n.IP.IsLoopback() || n.IP.To4() == nil {
 			continue
 		}
-		out = append(out, n.IP.String())
+		if n.IP.IsPrivate() {
+			private = append(private, n.IP.String())
+		} else {
+			other = append(other, n.IP.String())
+		}
 	}
-	return out
+	if len(private) > 0 {
+		return private
+	}
+	return other
 }

@@ -252,6 +252,8 @@ func chip(lab colour.Lab) template.HTML {
 // further word.
 func cite(source, standing string) string {
 	switch {
+	case source == "" && standing == "read in source":
+		return ""
 	case source == "":
 		return standing
 	case standing == "" || standing == "read in source":
