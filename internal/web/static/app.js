@@ -161,7 +161,13 @@ function announce(task) {
   const live = document.getElementById('announce');
   if (live && h) live.textContent = 'Now due: ' + h.textContent;
 }
-setInterval(tick, 1000);
+const plainTitle = document.title;
+function title() {
+  if (!document.getElementById('board')) return;
+  const n = document.querySelectorAll('.task.act').length;
+  document.title = (n ? `▲ ${n} now · ` : '') + plainTitle;
+}
+setInterval(() => { tick(); title(); }, 1000);
 tick();
 listen();
 if (store.all().length) send();
