@@ -84,8 +84,8 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 
 	t := &term{stdin: stdin, stdout: &answer{w: stdout}, stderr: stderr}
 	err := run(ctx, t, args)
-	if err == nil && t.stdout.err != nil {
-		err = fmt.Errorf("write the answer: %w", t.stdout.err)
+	if t.stdout.err != nil {
+		err = fullDisk("the answer", fmt.Errorf("write the answer: %w", t.stdout.err))
 	}
 	return report(ctx, stderr, err)
 }

@@ -13,7 +13,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
@@ -69,8 +68,7 @@ type serving struct {
 	studio  string
 	join    string // the page that lets this machine's browser in, if a code is asked for
 	stderr  *bytes.Buffer
-	first   time.Duration // from the start of the process to the address
-	rest    chan string   // what it wrote after the address, once it ended
+	rest    chan string // what it wrote after the address, once it ended
 }
 
 // serve starts the real program with --json and waits for its address.
@@ -86,7 +84,6 @@ func serve(args ...string) (*serving, error) {
 	if err != nil {
 		return nil, err
 	}
-	began := time.Now()
 	if err := s.cmd.Start(); err != nil {
 		return nil, err
 	}
@@ -97,7 +94,6 @@ func serve(args ...string) (*serving, error) {
 		_ = s.cmd.Wait()
 		return nil, fmt.Errorf("no address from %v: %w; it said %q", args, err, s.stderr)
 	}
-	s.first = time.Since(began)
 	s.address, s.studio, s.join = where.Address, where.Studio, strings.TrimPrefix(where.Join, where.Address)
 	go func() {
 		b, _ := io.ReadAll(r)

@@ -26,7 +26,9 @@ func (demoVerb) Help() string {
 }
 
 // Run serves the invented studio until the program is stopped.
-func (v demoVerb) Run(ctx context.Context, t *term) (err error) {
+func (v demoVerb) Run(ctx context.Context, t *term) error { return untilStopped(ctx, v.show(ctx, t)) }
+
+func (v demoVerb) show(ctx context.Context, t *term) (err error) {
 	dir := v.Studio
 	if dir == "" {
 		if dir, err = os.MkdirTemp("", "aerugo-demo-"); err != nil {

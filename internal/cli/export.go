@@ -6,6 +6,7 @@ import (
 
 	"aerugo/internal/archive"
 	"aerugo/internal/store"
+	"aerugo/internal/studio"
 )
 
 type exportVerb struct {
@@ -32,6 +33,9 @@ type exported struct {
 
 // Run writes the archive.
 func (v exportVerb) Run(ctx context.Context, t *term) (err error) {
+	if v.To == "-" && v.JSON {
+		return studio.Problemf(studio.Invalid, "json", "--json and --to - both write to standard output; name a file with --to, or leave --json out")
+	}
 	if err := studioIn(v.Studio); err != nil {
 		return err
 	}
@@ -41,7 +45,7 @@ func (v exportVerb) Run(ctx context.Context, t *term) (err error) {
 	}
 	defer func() { err = closed(s, err) }()
 	if v.To == "-" {
-		return archive.Export(ctx, s, t.stdout)
+		return fullDisk("the archive", archive.Export(ctx, s, t.stdout))
 	}
 	counts, err := s.Seen(ctx)
 	if err != nil {

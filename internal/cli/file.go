@@ -51,7 +51,7 @@ func fullDisk(path string, err error) error {
 	if err == nil || studio.ProblemIn(err) != nil || !isFull(err) {
 		return err
 	}
-	return studio.Problemf(studio.Machine, "to", "the disk is full: %s was not written; free some space or name a file on another disk", path)
+	return studio.Problemf(studio.Machine, "to", "the disk is full: %s was not written; free some space, or write it to another disk", path)
 }
 
 // syncFolder makes the new name last through a power cut where the system can

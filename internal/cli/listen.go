@@ -59,10 +59,7 @@ func addressOf(l net.Listener) string {
 		return "http://" + l.Addr().String() + "/"
 	}
 	host := tcp.IP.String()
-	switch {
-	case tcp.IP.IsUnspecified() && tcp.IP.To4() != nil:
-		host = usualHost
-	case tcp.IP.IsUnspecified():
+	if tcp.IP.IsUnspecified() {
 		host = "localhost"
 	}
 	return fmt.Sprintf("http://%s/", net.JoinHostPort(host, strconv.Itoa(tcp.Port)))

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 
@@ -31,7 +32,9 @@ type place struct {
 }
 
 // Run serves the studio until the program is stopped.
-func (v serveVerb) Run(ctx context.Context, t *term) (err error) {
+func (v serveVerb) Run(ctx context.Context, t *term) error { return untilStopped(ctx, v.serve(ctx, t)) }
+
+func (v serveVerb) serve(ctx context.Context, t *term) (err error) {
 	s, err := store.Open(ctx, v.Studio, store.Options{})
 	if err != nil {
 		return err
@@ -85,6 +88,15 @@ func (t *term) announce(json bool, where place, sentence string) {
 func closed(s *store.Store, err error) error {
 	if cerr := s.Close(); err == nil && cerr != nil {
 		return fmt.Errorf("close the studio: %w", cerr)
+	}
+	return err
+}
+
+// untilStopped takes an end that was asked for as none of the faults, also
+// where it came before the pages were there.
+func untilStopped(ctx context.Context, err error) error {
+	if ctx.Err() != nil && errors.Is(err, context.Canceled) {
+		return nil
 	}
 	return err
 }

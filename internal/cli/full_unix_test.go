@@ -1,0 +1,7 @@
+//go:build unix
+
+package cli
+
+import "syscall"
+
+const diskFull = syscall.ENOSPC
