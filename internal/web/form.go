@@ -2,8 +2,10 @@ package web
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -60,10 +62,21 @@ func (f *form) blame(err error, fields ...string) error {
 	return nil
 }
 
+// onTop puts what is wrong with fields that the page has no place beside on top
+// of it, so that no refusal goes unsaid.
+func (f *form) onTop(shown ...string) {
+	for _, name := range slices.Sorted(maps.Keys(f.wrong)) {
+		if name != "" && !slices.Contains(shown, name) {
+			f.say("", "%s", f.wrong[name])
+			delete(f.wrong, name)
+		}
+	}
+}
+
 // decimal reads a number as people write it: a comma may stand for the point
 // and a true minus sign for the hyphen.
 func decimal(text string) (float64, error) {
-	t := strings.NewReplacer("−", "-", " ", "", " ", "").Replace(strings.TrimSpace(text))
+	t := strings.NewReplacer("−", "-", " ", "", "\u00a0", "", "\u202f", "").Replace(strings.TrimSpace(text))
 	if strings.Count(t, ",") == 1 && !strings.Contains(t, ".") {
 		t = strings.Replace(t, ",", ".", 1)
 	}
@@ -126,6 +139,9 @@ func idIn(r *http.Request, name string) (int64, error) {
 	return id, nil
 }
 
+// longest is the longest time that can be written, nearly two years.
+const longest = 1e6 * time.Minute
+
 // span reads a length of time as people write it: "90", "90 min", "4 h",
 // "1 h 30 min", "45 s", "2 d". A bare number is minutes.
 func span(text string) (time.Duration, error) {
@@ -135,7 +151,7 @@ func span(text string) (time.Duration, error) {
 	}
 	bad := fmt.Errorf("%q is not a time; write it like 90 min, 4 h or 1 h 30 min", text)
 	if v, err := decimal(t); err == nil {
-		if v < 0 || v > 1e6 {
+		if v < 0 || v > longest.Minutes() {
 			return 0, bad
 		}
 		return time.Duration(v * float64(time.Minute)), nil
@@ -151,7 +167,7 @@ func span(text string) (time.Duration, error) {
 			return 0, bad
 		}
 		v, err := decimal(t[:n])
-		if err != nil || v > 1e6 {
+		if err != nil {
 			return 0, bad
 		}
 		t = strings.TrimSpace(t[n:])
@@ -166,7 +182,12 @@ func span(text string) (time.Duration, error) {
 		if !ok {
 			return 0, bad
 		}
-		total += time.Duration(v * float64(unit))
+		if v*float64(unit) > float64(longest) {
+			return 0, bad // before it runs over what a Duration holds
+		}
+		if total += time.Duration(v * float64(unit)); total > longest {
+			return 0, bad
+		}
 		t = t[m:]
 	}
 	return total, nil

@@ -91,6 +91,9 @@ func (s *Server) labelsPDF(w http.ResponseWriter, r *http.Request) error {
 	}
 	f := readForm(r)
 	sheet := print.LabelSheet{Paper: paper(r), Start: int(f.whole("start", "first label", 1)), Studio: s.studioName(), Date: s.now()}
+	for field, text := range f.wrong {
+		return studio.Problemf(studio.Invalid, field, "%s", text)
+	}
 	return s.sendPDF(w, fmt.Sprintf("labels-set-%d.pdf", set.ID), func(w io.Writer) error { return print.Labels(w, labels, sheet) })
 }
 

@@ -330,14 +330,63 @@ func (s *Server) fillRecipeForm(r *http.Request, f recipeForm) (recipeEditPage, 
 		return p, err
 	}
 	p.Others = slices.DeleteFunc(p.Others, func(x studio.Recipe) bool { return x.ID == f.ID })
-	if p.Supplies, err = s.store.Supplies(ctx); err != nil {
+	if p.Others, err = s.withVersions(ctx, p.Others, f.OverID); err != nil {
 		return p, err
 	}
-	if p.Chambers, err = s.store.Chambers(ctx); err != nil {
+	if p.Supplies, p.Chambers, err = s.offered(ctx, f.Steps); err != nil {
 		return p, err
 	}
 	p.Form = f
 	return p, nil
+}
+
+// withVersions adds the versions that a form has chosen to the latest ones it
+// offers, so that an older one is not quietly exchanged for another.
+func (s *Server) withVersions(ctx context.Context, recipes []studio.Recipe, chosen ...int64) ([]studio.Recipe, error) {
+	for _, id := range chosen {
+		if id == 0 || slices.ContainsFunc(recipes, func(x studio.Recipe) bool { return x.Latest.ID == id }) {
+			continue
+		}
+		v, err := s.store.Version(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		x, err := s.store.Recipe(ctx, v.RecipeID)
+		if err != nil {
+			return nil, err
+		}
+		x.Latest = v
+		recipes = append(recipes, x)
+	}
+	return recipes, nil
+}
+
+// offered returns the supplies and chambers that the steps can choose from: what
+// is on the shelf, and what they use already though it is in the bin.
+func (s *Server) offered(ctx context.Context, steps []stepForm) ([]studio.Supply, []studio.Chamber, error) {
+	supplies, err := s.store.Supplies(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	chambers, err := s.store.Chambers(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, t := range steps {
+		id, err := strconv.ParseInt(t.Supply, 10, 64)
+		if err == nil && !slices.ContainsFunc(supplies, func(x studio.Supply) bool { return x.ID == id }) {
+			if x, err := s.store.Supply(ctx, id); err == nil {
+				supplies = append(supplies, x)
+			}
+		}
+		id, err = strconv.ParseInt(t.Where, 10, 64)
+		if err == nil && !slices.ContainsFunc(chambers, func(x studio.Chamber) bool { return x.ID == id }) {
+			if x, err := s.store.Chamber(ctx, id); err == nil {
+				chambers = append(chambers, x)
+			}
+		}
+	}
+	return supplies, chambers, nil
 }
 
 func (s *Server) newRecipe(w http.ResponseWriter, r *http.Request) error {
@@ -511,7 +560,7 @@ func (s *Server) saveRecipe(w http.ResponseWriter, r *http.Request) error {
 		s.show(w, http.StatusOK, "recipe_edit", p)
 		return nil
 	}
-	supplies, err := s.store.Supplies(ctx)
+	supplies, _, err := s.offered(ctx, f.Steps)
 	if err != nil {
 		return err
 	}

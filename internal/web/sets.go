@@ -241,6 +241,10 @@ func (s *Server) fillSetForm(r *http.Request, f setForm) (setNewPage, error) {
 	if f.MetalID == 0 && len(p.Metals) > 0 {
 		f.MetalID = p.Metals[0].ID
 	}
+	back, _ := strconv.ParseInt(f.Back, 10, 64) // 0 where the back is said in words
+	if p.Recipes, err = s.withVersions(ctx, p.Recipes, f.FrontID, back); err != nil {
+		return p, err
+	}
 	if f.FrontID != 0 {
 		v, err := s.store.Version(ctx, f.FrontID)
 		if err != nil {
@@ -306,6 +310,14 @@ func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) []studi
 		field := fmt.Sprintf("factor%d", i)
 		kind := studio.FactorKind(line.Kind)
 		x := studio.Factor{Name: factorName(kind, steps, line.Step), Kind: kind, Step: line.Step}
+		for _, other := range out {
+			switch {
+			case other.Kind == x.Kind && other.Step == x.Step:
+				f.say(field, "This varies the %s once more; vary something else, or leave the line out.", x.Name)
+			case other.Name == x.Name:
+				x.Name += fmt.Sprintf(", step %d", x.Step+1) // the recipe fumes twice, say
+			}
+		}
 		switch kind {
 		case studio.ByWetting:
 			x.Levels = []studio.Level{{Label: "dry"}, {Label: "wetted first", Yes: true}}
@@ -466,6 +478,7 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	if !p.Form.ok() {
+		p.Form.onTop(setFields...)
 		s.show(w, http.StatusUnprocessableEntity, "set_new", p)
 		return nil
 	}
@@ -490,10 +503,8 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 				field = fmt.Sprintf("factor%d", p.Form.line(i-1))
 			}
 		}
-		if !slices.Contains([]string{"name", "width", "height", "replicates", "blanks", "seed", "factor0", "factor1", "factor2"}, field) {
-			field = ""
-		}
 		p.Form.say(field, "%s", problem.Text)
+		p.Form.onTop(setFields...)
 		s.show(w, status(problem.Kind), "set_new", p)
 		return nil
 	}
@@ -515,6 +526,10 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 	s.live.changed()
 	return backSaying(w, r, fmt.Sprintf("/sets/%d", set.ID), fmt.Sprintf("Swatches %d to %d are planned. Print their labels, then start.", made[0].Number, made[len(made)-1].Number))
 }
+
+// setFields are the fields that a problem can stand beside; factor0 to factor2
+// are the lines of what is varied.
+var setFields = []string{"name", "width", "height", "replicates", "blanks", "seed", "factor0", "factor1", "factor2"}
 
 // line returns the form line the n-th chosen factor stands on.
 func (f *setForm) line(n int) int {

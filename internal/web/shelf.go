@@ -256,6 +256,7 @@ func (s *Server) saveMetal(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	if !f.ok() {
+		f.onTop("name", "thickness")
 		s.show(w, http.StatusUnprocessableEntity, "metal", metalPage{Frame: s.frame(r, "A metal", "shelf"), form: f, M: m, Alloys: matter.Alloys()})
 		return nil
 	}
@@ -385,6 +386,7 @@ func (s *Server) saveSupply(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	if !f.ok() {
+		f.onTop("name", "material", "strength", "opened")
 		s.show(w, http.StatusUnprocessableEntity, "supply", supplyPage{Frame: s.frame(r, "A supply", "shelf"), form: f, S: x, Substances: ownable(), Units: studio.StrengthUnits})
 		return nil
 	}
@@ -455,6 +457,7 @@ func (s *Server) saveChamber(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	if !f.ok() {
+		f.onTop("name", "volume", "padml", "gap", "tilt", "places")
 		s.show(w, http.StatusUnprocessableEntity, "chamber", chamberPage{Frame: s.frame(r, "A chamber", "shelf"), form: f, C: c, Numbers: chamberNumbers})
 		return nil
 	}

@@ -625,7 +625,7 @@ func (s *Server) startStudio(w http.ResponseWriter, r *http.Request) error {
 		f.say("", "Choose the metal from the list.")
 	}
 	metal := studio.Metal{Name: fmt.Sprintf("%s, %s mm", capital(alloy.Name), f.Val("thickness")), Alloy: alloy.UNS, ThicknessMM: f.number("thickness", "thickness", "mm", 0)}
-	chamber := studio.Chamber{Name: "Chamber A", VolumeL: f.number("volume", "volume", "litres", 0), GapMM: f.number("gap", "gap", "mm", 0), Places: int(f.number("places", "number of places", "", 0))}
+	chamber := studio.Chamber{Name: "Chamber A", VolumeL: f.number("volume", "volume", "litres", 0), GapMM: f.number("gap", "gap", "mm", 0), Places: int(f.whole("places", "number of places", 0))}
 	ammonia := f.number("ammonia", "ammonia strength", "%", 0)
 	if ammonia < 0 || ammonia > 35 {
 		f.say("", "Ammonia water of %s %% can't be right; write the strength on the label, up to 35 %% by mass, or leave it empty.", f.Val("ammonia"))
