@@ -282,9 +282,11 @@ func likelyStep(steps []studio.Step, kind studio.FactorKind) int {
 	case studio.ByLiquid, studio.ByStrength:
 		want = func(s studio.Step) bool { return s.Material != "" && s.Kind != studio.Degrease }
 	}
-	for i, s := range steps {
-		if want(s) {
-			return i
+	for _, w := range []func(studio.Step) bool{want, func(s studio.Step) bool { return s.Kind.Dwell() }} {
+		for i, s := range steps {
+			if w(s) {
+				return i
+			}
 		}
 	}
 	return 0

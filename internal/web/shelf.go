@@ -31,7 +31,7 @@ type shelfPage struct {
 	Words     []string
 	Materials []matter.Substance
 
-	HandProblem, HandWord, HandMaterial, HandArea, HandWeighings string
+	HandProblem, HandWord, HandMaterial, HandState, HandArea, HandWeighings string
 }
 
 type supplyRow struct {
@@ -158,7 +158,7 @@ func (s *Server) handRefused(w http.ResponseWriter, r *http.Request, f *form) er
 	for _, text := range f.wrong {
 		p.HandProblem = text
 	}
-	p.HandWord, p.HandMaterial, p.HandArea, p.HandWeighings = f.Val("word"), f.Val("material"), f.Val("area"), f.Val("weighings")
+	p.HandWord, p.HandMaterial, p.HandState, p.HandArea, p.HandWeighings = f.Val("word"), f.Val("material"), f.Val("state"), f.Val("area"), f.Val("weighings")
 	s.show(w, http.StatusUnprocessableEntity, "shelf", p)
 	return nil
 }
@@ -306,7 +306,7 @@ func about(sup studio.Supply) *aboutSubstance {
 	}
 	for _, l := range sub.Limits {
 		year := ""
-		if l.Year > 0 {
+		if l.Year > 0 && !strings.Contains(l.Source, strconv.Itoa(l.Year)) {
 			year = ", " + strconv.Itoa(l.Year)
 		}
 		put("Limit in air", fmt.Sprintf("%s %s: %s %s", l.Agency, l.Kind, number(l.Value, 3), l.Unit), l.Source+year, l.Standing)

@@ -257,7 +257,13 @@ type swatchPage struct {
 	Recipes        []studio.Recipe
 	CanOverlay     bool
 	OverlayProblem string
+	OverlayVersion int64 // as chosen in a refused form
+	OverlayFaces   string
+	OverlayOver    string
+	FacesChoices   []orderChoice
 }
+
+var facesChoices = []orderChoice{{string(studio.OnFront), "front"}, {string(studio.OnBack), "back"}, {string(studio.OnBoth), "both faces"}}
 
 type sideView struct {
 	Face   studio.Face
@@ -299,7 +305,7 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 	if err != nil {
 		return swatchPage{}, err
 	}
-	p := swatchPage{Frame: s.frame(r, fmt.Sprintf("Swatch %d", number), "swatches"), Swatch: x, SetID: x.SetID}
+	p := swatchPage{Frame: s.frame(r, fmt.Sprintf("Swatch %d", number), "swatches"), Swatch: x, SetID: x.SetID, FacesChoices: facesChoices}
 	if m, err := s.store.Metal(ctx, x.MetalID); err == nil {
 		p.Metal = m.Name
 	}
@@ -443,7 +449,7 @@ func (s *Server) overlay(w http.ResponseWriter, r *http.Request) error {
 		if problem == nil {
 			return err
 		}
-		p.OverlayProblem = problem.Text
+		p.OverlayProblem, p.OverlayVersion, p.OverlayFaces, p.OverlayOver = problem.Text, vid, f.Val("faces"), f.Val("over")
 		s.show(w, status(problem.Kind), "swatch", p)
 		return nil
 	}
