@@ -2,8 +2,12 @@ package cli
 
 import (
 	"context"
+	"errors"
+	"io/fs"
+	"os"
 
 	"aerugo/internal/store"
+	"aerugo/internal/studio"
 )
 
 type backupVerb struct {
@@ -32,6 +36,11 @@ func (v backupVerb) Run(ctx context.Context, t *term) (err error) {
 	if err := studioIn(v.Studio); err != nil {
 		return err
 	}
+	if v.To != "" {
+		if err := newFolder(v.To); err != nil {
+			return err
+		}
+	}
 	s, err := store.Open(ctx, v.Studio, store.Options{})
 	if err != nil {
 		return err
@@ -50,4 +59,16 @@ func (v backupVerb) Run(ctx context.Context, t *term) (err error) {
 	}
 	t.printf("The backup is in %s: %d swatches, %d photographs\n", where, counts.Swatches, counts.Photos)
 	return nil
+}
+
+// newFolder refuses what can't become the folder of a backup.
+func newFolder(path string) error {
+	info, err := os.Stat(path)
+	switch {
+	case err == nil && !info.IsDir():
+		return studio.Problemf(studio.Conflict, "to", "%s is a file; name a new folder for the backup", path)
+	case err == nil || errors.Is(err, fs.ErrNotExist):
+		return nil
+	}
+	return studio.Problemf(studio.Machine, "to", "%s can't be made (%s); name a new folder for the backup in one that is there", path, plainly(err))
 }

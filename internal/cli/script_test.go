@@ -5,13 +5,16 @@ import (
 	"compress/zlib"
 	"database/sql"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"hash/crc32"
 	"image"
 	"image/color"
 	"image/gif"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
 	"strings"
@@ -22,12 +25,16 @@ import (
 
 var exeSuffix = map[bool]string{true: ".exe"}[runtime.GOOS == "windows"]
 
+// plainLines is how the program speaks of what the person can mend.
+var plainLines = regexp.MustCompile(`^(aerugo: [^\n]+\n)+$`)
+
 // TestScripts types the commands of testdata/script, one file a verb. Beside
 // the usual words a script may say
 //
-//	start ARGS   run the real program with ARGS until 'stop'; $ADDRESS is its address
-//	get PATH     fetch a page of it, for 'stdout' to look at
-//	stop         end it as Ctrl-C does; it must end with status 0
+//	mend ARGS             run aerugo, which must end with status 2 and say why in plain lines
+//	start ARGS            run the real program with ARGS until 'finish'; $ADDRESS is its address
+//	get PATH              fetch a page of it, for 'stdout' to look at
+//	finish                end it as Ctrl-C does; it must end with status 0
 //	onlyfiles DIR NAMES   DIR holds these files and no other
 //	shorten FILE COPY     COPY is the first half of FILE
 //	newer DIR             make the studio one that a later Aerugo has used
@@ -73,12 +80,22 @@ func TestScripts(t *testing.T) {
 					}
 				})
 			},
+			"mend": func(ts *testscript.TestScript, neg bool, args []string) {
+				err := ts.Exec("aerugo", args...)
+				var exit *exec.ExitError
+				if !errors.As(err, &exit) || exit.ExitCode() != exitMend {
+					ts.Fatalf("it ended with %v, not with status %d", err, exitMend)
+				}
+				if said := ts.ReadFile("stderr"); !plainLines.MatchString(said) {
+					ts.Fatalf("it said on standard error: %q", said)
+				}
+			},
 			"get": func(ts *testscript.TestScript, neg bool, args []string) {
 				body, status, err := running(ts).get(args[0])
 				ts.Check(err)
 				fmt.Fprintf(ts.Stdout(), "status %d\n%s", status, body)
 			},
-			"stop": func(ts *testscript.TestScript, neg bool, args []string) {
+			"finish": func(ts *testscript.TestScript, neg bool, args []string) {
 				s := running(ts)
 				ts.Check(s.stop())
 				if s.stderr.Len() > 0 {
