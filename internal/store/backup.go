@@ -27,6 +27,9 @@ func (s *Store) Backup(ctx context.Context, dest string) (string, error) {
 		if dest, err = filepath.Abs(dest); err != nil {
 			return "", fmt.Errorf("find folder %s: %w", dest, err)
 		}
+		if what, err := os.Lstat(dest); err == nil && !what.IsDir() {
+			return "", studio.Problemf(studio.Conflict, "", "%s is a file, not a folder; choose a new name for the backup.", dest)
+		}
 		if entries, err := os.ReadDir(dest); err == nil && len(entries) > 0 {
 			return "", studio.Problemf(studio.Conflict, "", "The folder %s is not empty; choose a new one for the backup.", dest)
 		}

@@ -186,3 +186,19 @@ func TestRestoreRefusesWhatIsNoBackup(t *testing.T) {
 	s = mustOpen(t, s.Dir(), nil)
 	same(t, "the studio after refusals", state(t, s), before)
 }
+
+// A backup never takes the place of somebody's file.
+func TestBackupSparesAFileOfThatName(t *testing.T) {
+	s := fresh(t)
+	dest := filepath.Join(t.TempDir(), "letters.txt")
+	if err := os.WriteFile(dest, []byte("dear Odile"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	_, err := s.Backup(t.Context(), dest)
+	if p := studio.ProblemIn(err); p == nil || p.Kind != studio.Conflict {
+		t.Errorf("Backup over a file: %v, want a Conflict", err)
+	}
+	if b, err := os.ReadFile(dest); err != nil || string(b) != "dear Odile" {
+		t.Errorf("the file is now %q, %v", b, err)
+	}
+}

@@ -53,20 +53,28 @@ func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibra
 	if bare == nil {
 		return nil, []string{note}
 	}
-	first := func(c colour.Lab) bool { return colour.Difference(c, bare.lab) > bare.threshold }
+	apart := make([]float64, len(f.usable)) // dE00 from the bare metal, the dear part, once for all rules
+	for i, ok := range f.usable {
+		if ok {
+			apart[i] = colour.Difference(f.cells[i].lab, bare.lab)
+		}
+	}
+	over := func(threshold float64) func(int) bool { return func(i int) bool { return apart[i] > threshold } }
+	green := func(i int) bool { return isGreen(f.cells[i].lab) }
+	first := over(bare.threshold)
 	weights := f.weigh(bare.lab, first)
 	value := f.meanOf(weights)
 	low, high := value, value
 	take := func(v float64) { low, high = math.Min(low, v), math.Max(high, v) }
 	take(f.share(first)) // an edge cell counted whole
-	take(f.share(func(c colour.Lab) bool { return colour.Difference(c, bare.lab) > looser*bare.threshold }))
+	take(f.share(over(looser * bare.threshold)))
 	if marks.Bare == nil {
 		// a threshold that allows for two photographs can be drawn closer; one that
 		// holds the marked spot's own spread can't
-		take(f.share(func(c colour.Lab) bool { return colour.Difference(c, bare.lab) > bare.threshold/looser }))
+		take(f.share(over(bare.threshold / looser)))
 	}
-	if !isGreen(bare.lab) && 2*f.share(func(c colour.Lab) bool { return first(c) && isGreen(c) }) > f.share(first) {
-		take(f.share(isGreen))
+	if !isGreen(bare.lab) && 2*f.share(func(i int) bool { return first(i) && green(i) }) > f.share(first) {
+		take(f.share(green))
 	}
 	if v, ok := f.otsuShare(bare.lab, first); ok {
 		take(v)
@@ -170,11 +178,11 @@ func isGreen(c colour.Lab) bool {
 // of light tells, its distance from the bare metal in XYZ over the largest of
 // the covered cells around. Without this every spot would grow by the width of
 // the picture's blur, as a trace of patina is enough for the rule.
-func (f *face) weigh(bare colour.Lab, rule func(colour.Lab) bool) []float64 {
+func (f *face) weigh(bare colour.Lab, rule func(cell int) bool) []float64 {
 	metal := bare.XYZ(colour.D50)
 	weights := make([]float64, len(f.usable))
 	for i, ok := range f.usable {
-		if ok && rule(f.cells[i].lab) {
+		if ok && rule(i) {
 			weights[i] = 1
 		}
 	}
@@ -227,12 +235,12 @@ func (f *face) meanOf(weights []float64) float64 {
 }
 
 // share is the share of usable cells a rule takes.
-func (f *face) share(rule func(colour.Lab) bool) float64 {
+func (f *face) share(rule func(cell int) bool) float64 {
 	n, in := 0, 0
 	for i, ok := range f.usable {
 		if ok {
 			n++
-			if rule(f.cells[i].lab) {
+			if rule(i) {
 				in++
 			}
 		}
@@ -243,11 +251,11 @@ func (f *face) share(rule func(colour.Lab) bool) float64 {
 // otsuShare is the share beyond Otsu's threshold on the line from the bare
 // metal to the mean colour of what the rule took. ok is false when the cells
 // do not stand apart in two groups on it.
-func (f *face) otsuShare(bare colour.Lab, rule func(colour.Lab) bool) (float64, bool) {
+func (f *face) otsuShare(bare colour.Lab, rule func(cell int) bool) (float64, bool) {
 	var sum colour.Lab
 	n := 0.0
 	for i, ok := range f.usable {
-		if ok && rule(f.cells[i].lab) {
+		if ok && rule(i) {
 			sum.L += f.cells[i].lab.L
 			sum.A += f.cells[i].lab.A
 			sum.B += f.cells[i].lab.B
