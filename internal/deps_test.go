@@ -22,6 +22,7 @@ science           pure:
 science/matter    pure: science
 science/colour    pure: science
 science/stat      pure: science
+science/texture   pure: science science/colour
 heif              pure:
 studio            pure: science science/colour
 picture           pure: science science/colour heif studio
