@@ -21,7 +21,7 @@ type measureVerb struct {
 	Corners *string  `placeholder:"X,Y,X,Y,X,Y,X,Y" help:"The face's corners in pixels from the top left: top left, top right, bottom right, bottom left. Without them the whole picture is the face."`
 	Grey    *string  `placeholder:"X,Y,W,H" help:"A patch of a grey card in the picture: left, top, width, height in pixels. Without it the colours are uncalibrated."`
 	GreyL   *string  `name:"grey-l" placeholder:"L" help:"L* of the grey card; an 18 % card has 49.5, which is taken if nothing is said."`
-	Bare    *string  `placeholder:"L,a,b" help:"CIELAB (D50) of the bare metal, by which coverage is judged; needs --grey."`
+	Bare    *string  `placeholder:"L,a,b" help:"CIELAB (D50) of the bare metal, by which coverage is judged; read in the same light, or both with a grey card."`
 	JSON    bool     `name:"json" help:"Answer in JSON: an array with one object a photograph."`
 }
 
@@ -176,7 +176,7 @@ func (v measureVerb) marks() (studio.Marks, error) {
 		if n[0] < 0 || n[0] > 100 || math.Abs(n[1]) > 150 || math.Abs(n[2]) > 150 {
 			return m, studio.Problemf(studio.Invalid, "bare", "--bare: %q is no colour a metal can have; L* runs from 0 to 100, a* and b* from about -130 to 130", *v.Bare)
 		}
-		m.BareLab, m.BareOf = &colour.Lab{L: n[0], A: n[1], B: n[2]}, "the bare metal given"
+		m.BareLab = &colour.Lab{L: n[0], A: n[1], B: n[2]}
 	}
 	return m, nil
 }

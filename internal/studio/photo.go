@@ -58,7 +58,7 @@ type Marks struct {
 	GreyL   float64 // L* of the grey patch, D50; 0 means the usual grey card
 	Bare    *Rect
 	BareLab *colour.Lab // bare metal measured elsewhere: the set's blank, or this face before
-	BareOf  string      // where BareLab came from, in words
+	BareOf  string      // the photograph BareLab came from, in words; empty: given by hand, read in the same light
 }
 
 // PaletteEntry is one colour of a face with the share of the area it covers.

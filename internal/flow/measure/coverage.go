@@ -98,15 +98,15 @@ func findBare(img *picture.Image, l light, marks studio.Marks, calibrated bool, 
 	if marks.Bare == nil && marks.BareLab == nil {
 		return nil, "Coverage was not measured: mark a spot of bare metal in the photograph, or measure the set's bare blank with the same grey card."
 	}
+	if marks.Bare == nil && marks.BareOf == "" {
+		// a colour given by hand, of no named photograph, is taken at its word
+		return &bareMetal{*marks.BareLab, otherThreshold, fmt.Sprintf("more than %.0f ΔE00 from the bare metal given, taken as read in the same light", otherThreshold)}, ""
+	}
 	if marks.Bare == nil {
 		if !calibrated {
 			return nil, "Coverage was not measured: bare metal from another photograph can be compared only when a grey patch is marked in this one. Mark the grey card, or a spot of bare metal here."
 		}
-		of := marks.BareOf
-		if of == "" {
-			of = "bare metal in another photograph"
-		}
-		return &bareMetal{*marks.BareLab, otherThreshold, fmt.Sprintf("more than %.0f ΔE00 from %s", otherThreshold, of)}, ""
+		return &bareMetal{*marks.BareLab, otherThreshold, fmt.Sprintf("more than %.0f ΔE00 from %s", otherThreshold, marks.BareOf)}, ""
 	}
 	spots, clipped := blocks(img, l, *marks.Bare, footprint)
 	if len(spots) == 0 || clipped > clippedWarn {

@@ -79,6 +79,17 @@ func TestCoverageNeedsBareMetal(t *testing.T) {
 	if m := measured(t, img, marks); m.Coverage != nil || !anyHas(m.Warnings, "only when a grey patch is marked") {
 		t.Errorf("uncalibrated against another photograph: %+v, %q", m.Coverage, m.Warnings)
 	}
+	given := measured(t, img, studio.Marks{Corners: marks.Corners}).Palette
+	lab := given[0].Lab
+	for _, p := range given { // the copper is the redder of the two colours
+		if p.Lab.A > lab.A {
+			lab = p.Lab
+		}
+	}
+	marks.BareLab, marks.BareOf = &lab, ""
+	if m := measured(t, img, marks); m.Coverage == nil || !strings.Contains(m.Coverage.Rule, "taken as read in the same light") || math.Abs(m.Coverage.Value-0.4) > 0.06 {
+		t.Errorf("a colour given by hand, no grey: %+v, %q", m.Coverage, m.Warnings)
+	}
 }
 
 func TestUnevenOrBurntBareSpotGivesNoCoverage(t *testing.T) {
