@@ -52,7 +52,7 @@ type Grid struct {
 	MMPerCell float64
 }
 
-func (g Grid) ok(i int) bool { return g.OK == nil || g.OK[i] }
+func (g *Grid) ok(i int) bool { return g.OK == nil || g.OK[i] }
 
 // check says what is wrong with a grid and returns how many cells count.
 func (g Grid) check() (n int, err error) {

@@ -25,7 +25,7 @@ type Patterns struct {
 // of the smaller side; outside it the error is a [science.RangeError].
 //
 // Source: Ojala, Pietikäinen and Mäenpää 2002; the codes are those of scikit-image
-// 0.19.3, methods default and uniform.
+// 0.19.3, methods default and uniform, but for exact ties that it loses to rounding.
 func BinaryPatterns(g Grid, mm float64) (Patterns, error) {
 	if _, err := g.check(); err != nil {
 		return Patterns{}, err
@@ -49,7 +49,7 @@ func BinaryPatterns(g Grid, mm float64) (Patterns, error) {
 				middle = g.V[i]
 			}
 			for k := range circle {
-				v, all := circle[k].read(g, r, c)
+				v, all := circle[k].read(&g, r, c)
 				whole = whole && all
 				if v-middle >= -tie*(math.Abs(v)+math.Abs(middle)) {
 					p.Code[i] |= 1 << k
@@ -85,41 +85,48 @@ func PatternShares(g Grid, mm float64) (shares [10]float64, err error) {
 	return shares, nil
 }
 
-// place is a point between four cells, seen from a middle cell.
-type place struct {
-	row, col    int     // of the cell at its top left
-	down, right float64 // how far beyond that cell's centre, 0 up to 1
+// corner is a cell that a place leans on, seen from the middle cell.
+type corner struct {
+	row, col int
+	weight   float64
 }
+
+// place is a point between up to four cells.
+type place []corner
 
 func placeAt(radius, angle float64) place {
 	split := func(x float64) (int, float64) {
 		// The cosine of a right angle is not quite 0; the places straight above and
-		// beside must not lean on the next row or column.
-		x = math.Round(x*1e9) / 1e9
+		// beside must not lean on the next row or column. Five decimals are what
+		// scikit-image keeps, by which near ties come out the same.
+		x = math.Round(x*1e5) / 1e5
 		whole := math.Floor(x)
 		return int(whole), x - whole
 	}
+	row, down := split(-radius * math.Sin(angle))
+	col, right := split(radius * math.Cos(angle))
 	var p place
-	p.row, p.down = split(-radius * math.Sin(angle))
-	p.col, p.right = split(radius * math.Cos(angle))
+	for _, c := range [4]corner{
+		{row, col, (1 - down) * (1 - right)}, {row, col + 1, (1 - down) * right},
+		{row + 1, col, down * (1 - right)}, {row + 1, col + 1, down * right},
+	} {
+		if c.weight > 0 {
+			p = append(p, c)
+		}
+	}
 	return p
 }
 
 // read returns the value there, and whether every cell it leans on counts.
-func (p place) read(g Grid, r, c int) (v float64, whole bool) {
+func (p place) read(g *Grid, r, c int) (v float64, whole bool) {
 	whole = true
-	for dr, wr := range [2]float64{1 - p.down, p.down} {
-		for dc, wc := range [2]float64{1 - p.right, p.right} {
-			if wr == 0 || wc == 0 {
-				continue
-			}
-			row, col := r+p.row+dr, c+p.col+dc
-			if row < 0 || row >= g.H || col < 0 || col >= g.W || !g.ok(row*g.W+col) {
-				whole = false
-				continue
-			}
-			v += wr * wc * g.V[row*g.W+col]
+	for _, at := range p {
+		row, col := r+at.row, c+at.col
+		if row < 0 || row >= g.H || col < 0 || col >= g.W || !g.ok(row*g.W+col) {
+			whole = false
+			continue
 		}
+		v += at.weight * g.V[row*g.W+col]
 	}
 	return v, whole
 }

@@ -71,13 +71,14 @@ type Pooling struct {
 // EdgeRatio returns the mean of the edge over that of the rest: 1 for a flat deposit,
 // above for a ring. It is false when the rest is bare, so that there is no ratio.
 func (p Pooling) EdgeRatio() (ratio float64, ok bool) {
-	if p.InnerMean == 0 {
+	if p.InnerMean <= none*p.EdgeMean {
 		return 0, false
 	}
 	return p.EdgeMean / p.InnerMean, true
 }
 
-// none is the size below which an offset or a harmonic is rounding, without direction.
+// none is the size below which an offset or a harmonic is rounding, without direction,
+// and a share of the deposit is nothing.
 const none = 1e-9
 
 // Pool measures the deposit on a face, in 1 to 100 rings. The deposit is whatever the

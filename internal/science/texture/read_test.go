@@ -50,8 +50,14 @@ func named(t testing.TB, name string, atLeast int) map[string]float64 {
 	return m
 }
 
+// reporter is a test, or one draw of a property test.
+type reporter interface {
+	Helper()
+	Errorf(format string, args ...any)
+}
+
 // near holds a number against a published one, relative to its size above 1.
-func near(t testing.TB, what string, got, want, within float64) {
+func near(t reporter, what string, got, want, within float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= within*max(1, math.Abs(want))) {
 		t.Errorf("%s is %.12g, want %.12g within %g", what, got, want, within)
