@@ -22,6 +22,7 @@ science           pure:
 science/matter    pure: science
 science/colour    pure: science
 science/stat      pure: science
+science/target    pure: science science/colour science/stat
 science/texture   pure: science science/colour
 heif              pure:
 studio            pure: science science/colour
@@ -30,8 +31,9 @@ flow              pure:
 flow/plan         pure: studio science science/matter science/colour science/stat
 flow/run          pure: studio science science/matter
 flow/measure      pure: studio picture science science/colour science/stat
+flow/mat          pure: studio picture science science/colour
 flow/learn        pure: studio science science/matter science/colour science/stat flow/plan
-print                 : studio science science/matter science/colour fonts flow/run
+print                 : studio science science/matter science/colour fonts flow/run flow/mat
 store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
