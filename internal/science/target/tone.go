@@ -36,7 +36,7 @@ func (t *toneCurve) at(v float64) float64 {
 }
 
 func (t *toneCurve) poly(x float64) float64 {
-	return t.c[0] + x*(t.c[1]+x*(t.c[2]+x*t.c[3]))
+	return t.c[0] + x*(t.c[1]+x*t.c[2])
 }
 
 func (t *toneCurve) slope(x float64) float64 {
