@@ -1,0 +1,225 @@
+package mat
+
+import (
+	"math"
+	"strings"
+
+	"aerugo/internal/picture"
+	"aerugo/internal/studio"
+)
+
+// Found is a mat found in a photograph.
+type Found struct {
+	Layout     Layout
+	ToPixels   Homography // mm on the page to displayed pixels
+	ToMM       Homography // the way back
+	MMPerPx    float64    // in the middle of the first swatch's place
+	ErrorMM    float64    // standard error of a place on the page, the worst swatch corner
+	MarksSeen  int        // 3 or 4
+	Missing    string     // the corner that was not seen, "top left"; empty when all were
+	UpsideDown bool       // the mat's top is below in the picture
+	Codes      []Label    // swatch labels that could be read
+}
+
+// Pixel returns where a place on the page is in the photograph.
+func (f Found) Pixel(p MM) studio.Point {
+	x, y := f.ToPixels.at(p.X, p.Y)
+	return studio.Point{X: x, Y: y}
+}
+
+// Page returns which place on the page a point of the photograph shows.
+func (f Found) Page(p studio.Point) MM {
+	x, y := f.ToMM.at(p.X, p.Y)
+	return MM{x, y}
+}
+
+// Limits of use; common practice, no source.
+const (
+	shortestPicture = 400.0 // pixels along the short side
+	markResidual    = 0.6   // mm, root mean square over a mark's corners
+	pageResidual    = 0.4   // mm, over all marks
+	errorFloor      = 0.1   // pixels: edges are never seen better than this
+)
+
+// Find finds the mat in a photograph, whichever way round it lies, tilted up to
+// about 40 degrees, with at least three of its corner marks in sight and clear.
+// ErrorMM grows where a mark is missing. The lens is taken to draw straight
+// lines, as telephones make it; one that bends the page by more than 0.4 mm is
+// refused. A *studio.Problem says what was not seen.
+func Find(img *picture.Image) (Found, error) {
+	if min(img.Width, img.Height) < shortestPicture {
+		return Found{}, refuse("The picture is only %d x %d pixels; to find the photo mat at least %.0f are needed along each side.", img.Width, img.Height, shortestPicture)
+	}
+	p := lightOf(img)
+	marks, err := p.marks()
+	if err != nil {
+		return Found{}, err
+	}
+	f, err := fromMarks(marks)
+	if err != nil {
+		return Found{}, err
+	}
+	f.Codes = f.readLabels(p)
+	return f, nil
+}
+
+func refuse(format string, args ...any) error {
+	return studio.Problemf(studio.Invalid, "photo", format, args...)
+}
+
+// marks finds and reads the corner marks: one at most for each corner, all of
+// one mat.
+func (p *plane) marks() ([]sighting, error) {
+	var all []sighting
+	unread := 0
+next:
+	for _, q := range p.frames() {
+		c := q.centre()
+		short, _ := q.sides()
+		for _, s := range all {
+			if m := s.frame.centre(); math.Hypot(m.X-c.X, m.Y-c.Y) < short/2 {
+				continue next
+			}
+		}
+		sharp, ok := p.sharpen(q)
+		if !ok {
+			continue
+		}
+		s, ok := p.read(sharp)
+		if !ok {
+			unread++
+			continue
+		}
+		all = append(all, s)
+	}
+	var byCorner [4]*sighting
+	for i := range all {
+		s := &all[i]
+		if s.layout.Name() != all[0].layout.Name() {
+			return nil, refuse("Two different mats are in the picture, a %s and a %s; only one may be.", all[0].layout.Name(), s.layout.Name())
+		}
+		if byCorner[s.corner] != nil {
+			return nil, refuse("Two %s corner marks are in the picture; only one mat may be.", cornerNames[s.corner])
+		}
+		byCorner[s.corner] = s
+	}
+	var out []sighting
+	var seen, missing []string
+	for i, s := range byCorner {
+		if s == nil {
+			missing = append(missing, cornerNames[i])
+			continue
+		}
+		out = append(out, *s)
+		seen = append(seen, cornerNames[i])
+	}
+	switch {
+	case len(out) >= 3:
+		return out, nil
+	case len(out) == 0 && unread > 0:
+		return nil, refuse("No corner mark of the photo mat could be read, though %d square frames were seen; at least three must be. Hold the camera still and closer, and turn the lamp so that nothing shines.", unread)
+	case len(out) == 0:
+		return nil, refuse("No corner mark of the photo mat was seen; at least three must be. Photograph the whole mat, from above, with its corners uncovered.")
+	}
+	return nil, refuse("Only the %s corner %s of the photo mat could be read; at least three must be. Uncover the %s and take the whole mat into the picture.", and(seen), plural(len(seen), "mark"), and(missing))
+}
+
+func and(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+func plural(n int, word string) string {
+	if n == 1 {
+		return word
+	}
+	return word + "s"
+}
+
+// fromMarks straightens the page by three or four marks, four corners each. A
+// mark that contradicts the others is left out if three remain.
+func fromMarks(marks []sighting) (Found, error) {
+	layout := marks[0].layout
+	f, off, worst, ok := fit(layout, marks)
+	if len(marks) == 4 && (!ok || worst > markResidual || off > pageResidual) {
+		bestOff := math.Inf(1)
+		for i := range marks {
+			rest := append(append([]sighting(nil), marks[:i]...), marks[i+1:]...)
+			g, o, w, fine := fit(layout, rest)
+			if fine && w <= markResidual && o <= pageResidual && o < bestOff {
+				f, off, worst, ok, bestOff = g, o, w, true, o
+			}
+		}
+	}
+	if !ok {
+		return Found{}, refuse("The corner marks of the mat lie in one line as seen; photograph the mat from straighter above.")
+	}
+	if worst > markResidual || off > pageResidual {
+		return Found{}, refuse("The corner marks of the mat do not lie in one plane (they are up to %.1f mm off); lay the mat flat, with nothing on its marks, and print it at 100 %%.", worst)
+	}
+	return f, nil
+}
+
+// fit returns the page as straightened by marks, with the root mean square of
+// what is left over all marks and over the worst one, in mm.
+func fit(layout Layout, marks []sighting) (f Found, off, worst float64, ok bool) {
+	var from, to [][2]float64
+	seen := map[int]bool{}
+	for _, s := range marks {
+		seen[s.corner] = true
+		for i, c := range layout.Marks[s.corner].Corners() {
+			from = append(from, [2]float64{c.X, c.Y})
+			to = append(to, [2]float64{s.frame[i].X, s.frame[i].Y})
+		}
+	}
+	h, ok := fitHomography(from, to)
+	if !ok {
+		return f, 0, 0, false
+	}
+	back, ok := h.inverse()
+	if !ok {
+		return f, 0, 0, false
+	}
+	// the page must not be folded over the horizon, nor seen from behind
+	for _, c := range layout.Page.Corners() {
+		ux, uy, vx, vy := h.stretch(c.X, c.Y)
+		if w := h[6]*c.X + h[7]*c.Y + h[8]; w <= 0 || ux*vy-uy*vx <= 0 {
+			return f, 0, 0, false
+		}
+	}
+	sumPx := 0.0
+	for m := 0; m < len(from); m += 4 {
+		sum := 0.0
+		for i := m; i < m+4; i++ {
+			u, v := h.at(from[i][0], from[i][1])
+			sumPx += square(u-to[i][0]) + square(v-to[i][1])
+			x, y := back.at(to[i][0], to[i][1])
+			sum += square(x-from[i][0]) + square(y-from[i][1])
+		}
+		off += sum
+		worst = math.Max(worst, math.Sqrt(sum/4))
+	}
+	off = math.Sqrt(off / float64(len(from)))
+	f = Found{Layout: layout, ToPixels: h, ToMM: back, MarksSeen: len(marks)}
+	for i, name := range cornerNames {
+		if !seen[i] {
+			f.Missing = name
+		}
+	}
+	sigma := math.Max(errorFloor, math.Sqrt(sumPx/float64(2*len(from)-8)))
+	for _, s := range layout.Swatches {
+		corners := s.Corners()
+		for i, e := range h.spread(from, sigma, corners[:]) {
+			f.ErrorMM = math.Max(f.ErrorMM, e/h.scale(corners[i].X, corners[i].Y))
+		}
+	}
+	c := layout.Swatches[0].Centre()
+	f.MMPerPx = 1 / h.scale(c.X, c.Y)
+	top, below := f.Pixel(MM{layout.Page.W / 2, 0}), f.Pixel(MM{layout.Page.W / 2, layout.Page.H})
+	f.UpsideDown = top.Y > below.Y
+	return f, off, worst, true
+}
+
+func square(x float64) float64 { return x * x }

@@ -1,0 +1,115 @@
+package mat
+
+import (
+	"math"
+
+	"github.com/makiuchi-d/gozxing"
+	"github.com/makiuchi-d/gozxing/datamatrix/decoder"
+	"github.com/makiuchi-d/gozxing/datamatrix/detector"
+
+	"aerugo/internal/studio"
+)
+
+// Label is a swatch's label that was read in its place on the mat.
+type Label struct {
+	Text   string // as studio.Code writes it
+	Number int64
+	Face   studio.Face
+	Place  int // which of the layout's Labels, and so which of its Swatches
+	At     MM  // the middle of its code
+}
+
+// The code on a label is 10 to 14 mm long with its rim, however it is turned.
+const (
+	codeLeast, codeMost = 6.0, 17.0 // mm
+	labelStray          = 4.0       // mm a label may lie outside its place
+)
+
+// readLabels reads the labels in their places.
+func (f Found) readLabels(p *plane) []Label {
+	var out []Label
+	for i, place := range f.Layout.Labels {
+		if l, ok := f.readLabel(p, place.Inset(-labelStray)); ok {
+			l.Place = i
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// readLabel straightens an area and reads the first swatch code in it.
+func (f Found) readLabel(p *plane, area Area) (Label, bool) {
+	perMM := clamp(2/f.MMPerPx, 6, 16) // cells of the straightened picture
+	s := &plane{w: int(area.W * perMM), h: int(area.H * perMM)}
+	s.v = make([]float32, s.w*s.h)
+	for y := range s.h {
+		for x := range s.w {
+			q := f.Pixel(MM{area.X + (float64(x)+0.5)/perMM, area.Y + (float64(y)+0.5)/perMM})
+			s.v[y*s.w+x] = float32(p.at(q.X, q.Y))
+		}
+	}
+	sum := s.sums()
+	for _, ratio := range []float64{0.75, 0.6, 0.88} {
+		dark := s.dark(sum, int(5*perMM), ratio)
+		// the code's solid border hangs together; what else is dark hardly has its size
+		for _, b := range blobs(append([]bool(nil), dark...), s.w, int(4*perMM)) {
+			wide, high := float64(b.x1-b.x0+1)/perMM, float64(b.y1-b.y0+1)/perMM
+			if math.Min(wide, high) < codeLeast || math.Max(wide, high) > codeMost {
+				continue
+			}
+			rim := int(1.2 * perMM)
+			text, ok := readMatrix(s, dark, b.x0-rim, b.y0-rim, b.x1+rim+1, b.y1+rim+1)
+			if !ok {
+				continue
+			}
+			number, face, err := studio.ReadCode(text)
+			if err != nil {
+				continue
+			}
+			return Label{
+				Text: text, Number: number, Face: face,
+				At: MM{area.X + float64(b.x0+b.x1+1)/2/perMM, area.Y + float64(b.y0+b.y1+1)/2/perMM},
+			}, true
+		}
+	}
+	return Label{}, false
+}
+
+// readMatrix reads the Data Matrix in a window of a mask.
+func readMatrix(s *plane, dark []bool, x0, y0, x1, y1 int) (string, bool) {
+	bits, err := gozxing.NewBitMatrix(x1-x0, y1-y0)
+	if err != nil {
+		return "", false
+	}
+	for y := max(y0, 0); y < min(y1, s.h); y++ {
+		for x := max(x0, 0); x < min(x1, s.w); x++ {
+			if dark[y*s.w+x] {
+				bits.Set(x-x0, y-y0)
+			}
+		}
+	}
+	return detectMatrix(bits)
+}
+
+// detectMatrix finds and reads the code in bits. The reader was written for
+// whole pictures; on a scrap it may step over the rim, which is no code either.
+func detectMatrix(bits *gozxing.BitMatrix) (text string, ok bool) {
+	defer func() {
+		if recover() != nil {
+			text, ok = "", false
+		}
+	}()
+	d, err := detector.NewDetector(bits)
+	if err != nil {
+		return "", false
+	}
+	found, err := d.Detect()
+	if err != nil {
+		return "", false
+	}
+	r, err := decoder.NewDecoder().Decode(found.GetBits())
+	if err != nil {
+		return "", false
+	}
+	return r.GetText(), true
+}
