@@ -89,15 +89,14 @@ func Moran(g Grid, o ClusterOptions, rng *rand.Rand) (Clustering, error) {
 	}
 	c := Clustering{N: n, Pairs: f.pairs, I: f.moran(values), Expected: f.expected(), P: 1}
 	asMuch := 1
-	shuffled := append([]float64(nil), values...)
+	shuffled, left := append([]float64(nil), values...), make([]float64, n)
 	for range o.Shuffles {
 		rng.Shuffle(n, func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
-		again := shuffled
+		copy(left, shuffled)
 		if o.Flatten {
-			again = append([]float64(nil), shuffled...)
-			f.trend.remove(again)
+			f.trend.remove(left)
 		}
-		if f.moran(again) >= c.I-1e-12*math.Abs(c.I) {
+		if f.moran(left) >= c.I-1e-12*math.Abs(c.I) {
 			asMuch++
 		}
 	}

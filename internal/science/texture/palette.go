@@ -3,6 +3,7 @@ package texture
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"aerugo/internal/science"
 	"aerugo/internal/science/colour"
@@ -13,6 +14,10 @@ var ErrNoPalette = errors.New("the palette has no colour with a weight above 0")
 
 // maxColours bounds a palette, whose work grows with about the third power.
 const maxColours = 256
+
+// allOfIt is a palette's weight in the units in which it is shipped. Whole numbers of
+// them make every sum exact, so that the search for the best plan must end.
+const allOfIt = 1 << 52
 
 // Part is one colour of a palette and how much of it there is, in any unit, such as a
 // share of the area; 0 to 1e9.
@@ -31,7 +36,7 @@ type Move struct {
 // 256 colours: the least mean colour difference by which one can be made from the
 // other, in units of the ground distance, such as [colour.Difference] or
 // [colour.Difference76]. Each palette's weights are first divided by their sum. The
-// answer is exact but for rounding. It is 0 only for equal palettes, and a metric when
+// answer is exact but for rounding; a share below 1e-16 is none. It is 0 only for equal palettes, and a metric when
 // the ground distance is one, as Difference76 is and Difference is not quite.
 //
 // A weight, a number of colours or a ground distance out of its range is a
@@ -44,11 +49,11 @@ func PaletteDistance(p, q []Part, ground func(a, b colour.Lab) float64) (float64
 
 // PaletteMoves is [PaletteDistance] with the moves of one way to reach it.
 func PaletteMoves(p, q []Part, ground func(a, b colour.Lab) float64) (float64, []Move, error) {
-	from, supply, err := shares(p)
+	from, supply, err := units(p)
 	if err != nil {
 		return 0, nil, fmt.Errorf("first palette: %w", err)
 	}
-	to, demand, err := shares(q)
+	to, demand, err := units(q)
 	if err != nil {
 		return 0, nil, fmt.Errorf("second palette: %w", err)
 	}
@@ -68,41 +73,48 @@ func PaletteMoves(p, q []Part, ground func(a, b colour.Lab) float64) (float64, [
 	total, moves := 0.0, []Move(nil)
 	for _, l := range s.lanes {
 		if l.flow > 0 {
-			total += l.flow * cost[l.i][l.j]
-			moves = append(moves, Move{from[l.i], to[l.j], l.flow})
+			share := float64(l.flow) / allOfIt
+			total += share * cost[l.i][l.j]
+			moves = append(moves, Move{from[l.i], to[l.j], share})
 		}
 	}
 	return total, moves, nil
 }
 
-// shares returns the places of the parts that weigh something, and their shares.
-func shares(p []Part) (places []int, share []float64, err error) {
-	total := 0.0
-	for i, part := range p {
+// units returns the places of the parts that weigh a unit or more, and their units,
+// allOfIt together.
+func units(p []Part) (places []int, weights []int64, err error) {
+	total, heaviest := 0.0, 0
+	for _, part := range p {
 		if !(part.Weight >= 0 && part.Weight <= maxValue) {
 			return nil, nil, &science.RangeError{What: "weight of a colour", Got: part.Weight, Min: 0, Max: maxValue}
 		}
-		if part.Weight > 0 {
-			places = append(places, i)
-			total += part.Weight
-		}
+		total += part.Weight
 	}
-	if len(places) == 0 {
+	if total == 0 {
 		return nil, nil, ErrNoPalette
+	}
+	left := int64(allOfIt)
+	for i, part := range p {
+		if w := int64(math.Round(part.Weight / total * allOfIt)); w > 0 {
+			places, weights = append(places, i), append(weights, w)
+			left -= w
+			if w > weights[heaviest] {
+				heaviest = len(weights) - 1
+			}
+		}
 	}
 	if len(places) > maxColours {
 		return nil, nil, &science.RangeError{What: "number of colours", Got: float64(len(places)), Min: 1, Max: maxColours}
 	}
-	for _, i := range places {
-		share = append(share, p[i].Weight/total)
-	}
-	return places, share, nil
+	weights[heaviest] += left
+	return places, weights, nil
 }
 
 // lane carries flow from supply i to demand j.
 type lane struct {
 	i, j int
-	flow float64
+	flow int64 // in units
 }
 
 // shipping is the transportation problem, solved by the simplex method on its network:
@@ -117,9 +129,9 @@ type shipping struct {
 	small float64 // a gain below this is rounding
 }
 
-// newShipping starts from the north-west corner. The last node takes what rounding
-// leaves, so that all supply is shipped.
-func newShipping(supply, demand []float64, cost [][]float64) *shipping {
+// newShipping starts from the north-west corner: it fills the demands in order from
+// the supplies in order. Supply and demand must have the same sum.
+func newShipping(supply, demand []int64, cost [][]float64) *shipping {
 	s := &shipping{n: len(supply), m: len(demand), cost: cost}
 	s.price, s.over, s.depth = make([]float64, s.n+s.m), make([]int, s.n+s.m), make([]int, s.n+s.m)
 	for _, row := range cost {
@@ -130,26 +142,17 @@ func newShipping(supply, demand []float64, cost [][]float64) *shipping {
 	left, wanted := supply[0], demand[0]
 	for i, j := 0, 0; ; {
 		flow := min(left, wanted)
-		lastI, lastJ := i == s.n-1, j == s.m-1
-		switch {
-		case lastI && lastJ:
-			flow = max(left, wanted)
-		case lastI:
-			flow = wanted
-		case lastJ:
-			flow = left
-		}
 		s.lanes = append(s.lanes, lane{i, j, flow})
 		left, wanted = left-flow, wanted-flow
 		switch {
-		case lastI && lastJ:
+		case i == s.n-1 && j == s.m-1:
 			return s
-		case lastJ || !lastI && left <= wanted:
+		case j == s.m-1 || i < s.n-1 && left == 0:
 			i++
-			left, wanted = supply[i], max(0, wanted)
+			left = supply[i]
 		default:
 			j++
-			left, wanted = max(0, left), demand[j]
+			wanted = demand[j]
 		}
 	}
 }
@@ -214,7 +217,7 @@ func (s *shipping) better(first bool) (bi, bj int, gains bool) {
 
 // swap takes lane i, j into use and as much flow as the loop it closes allows, and
 // drops the lane that this empties. It returns the flow moved.
-func (s *shipping) swap(i, j int) float64 {
+func (s *shipping) swap(i, j int) (flow int64) {
 	var less, more []int // lanes round the loop, by turns
 	up := func(node int, gives bool) (next int) {
 		k := s.over[node]
@@ -244,7 +247,7 @@ func (s *shipping) swap(i, j int) float64 {
 			out = k
 		}
 	}
-	flow := s.lanes[out].flow
+	flow = s.lanes[out].flow
 	for _, k := range less {
 		s.lanes[k].flow -= flow
 	}

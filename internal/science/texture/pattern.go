@@ -32,7 +32,7 @@ func BinaryPatterns(g Grid, mm float64) (Patterns, error) {
 	}
 	most := float64(min(g.W, g.H)) / 2 * g.MMPerCell
 	if !(mm >= g.MMPerCell && mm <= most) {
-		return Patterns{}, &science.RangeError{What: "radius of the pattern", Got: mm, Min: g.MMPerCell, Max: most, Unit: "mm", Ref: SourcePattern}
+		return Patterns{}, &science.RangeError{What: "radius of the pattern", Got: mm, Min: g.MMPerCell, Max: most, Unit: "mm"}
 	}
 	var circle [8]place
 	for k := range circle {

@@ -491,23 +491,30 @@ func TestPaletteMovesAreABestPlan(t *testing.T) {
 			cost += m.Share * colour.Difference(p[m.From].Lab, q[m.To].Lab)
 		}
 		near(t, "cost of the moves", cost, d, 1e-9)
+		sumP, sumQ := 0.0, 0.0
+		for _, part := range p {
+			sumP += part.Weight
+		}
+		for _, part := range q {
+			sumQ += part.Weight
+		}
 		costs := make([][]float64, len(p))
-		_, supply, _ := shares(p)
-		_, demand, _ := shares(q)
+		_, supply, _ := units(p)
+		_, demand, _ := units(q)
 		for i := range p {
-			near(t, "share sent", out[i], supply[i], 1e-9)
+			near(t, "share sent", out[i], p[i].Weight/sumP, 1e-9)
 			for j := range q {
 				costs[i] = append(costs[i], colour.Difference(p[i].Lab, q[j].Lab))
 			}
 		}
 		for j := range q {
-			near(t, "share received", in[j], demand[j], 1e-9)
+			near(t, "share received", in[j], q[j].Weight/sumQ, 1e-9)
 		}
 		s := newShipping(supply, demand, costs)
 		s.solve()
 		worth := 0.0
 		for i := range p {
-			worth += supply[i] * s.price[i]
+			worth += float64(supply[i]) / allOfIt * s.price[i]
 			for j := range q {
 				if s.price[i]+s.price[len(p)+j] > costs[i][j]+1e-9 {
 					t.Fatalf("lane %d, %d is cheaper than its prices", i, j)
@@ -515,7 +522,7 @@ func TestPaletteMovesAreABestPlan(t *testing.T) {
 			}
 		}
 		for j := range q {
-			worth += demand[j] * s.price[len(p)+j]
+			worth += float64(demand[j]) / allOfIt * s.price[len(p)+j]
 		}
 		near(t, "worth at the prices", worth, d, 1e-9)
 	})
