@@ -30,7 +30,8 @@ picture           pure: science science/colour heif studio
 flow              pure:
 flow/plan         pure: studio science science/matter science/colour science/stat
 flow/run          pure: studio science science/matter
-flow/measure      pure: studio picture science science/colour science/stat
+flow/target       pure: studio picture science science/colour science/stat science/target
+flow/measure      pure: studio picture science science/colour science/stat science/texture
 flow/mat          pure: studio picture science science/colour
 flow/learn        pure: studio science science/matter science/colour science/stat flow/plan
 print                 : studio science science/matter science/colour fonts flow/run flow/mat
