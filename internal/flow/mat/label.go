@@ -51,6 +51,16 @@ func (f Found) readLabel(p *plane, area Area) (Label, bool) {
 	sum := s.sums()
 	for _, ratio := range []float64{0.75, 0.6, 0.88} {
 		dark := s.dark(sum, int(5*perMM), ratio)
+		for _, q := range s.squares(dark, perMM) {
+			text, ok := s.readSquare(q)
+			if !ok {
+				continue
+			}
+			if number, face, err := studio.ReadCode(text); err == nil {
+				c := q.centre()
+				return Label{Text: text, Number: number, Face: face, At: MM{area.X + c.X/perMM, area.Y + c.Y/perMM}}, true
+			}
+		}
 		// the code's solid border hangs together; what else is dark hardly has its size
 		for _, b := range blobs(append([]bool(nil), dark...), s.w, int(4*perMM)) {
 			wide, high := float64(b.x1-b.x0+1)/perMM, float64(b.y1-b.y0+1)/perMM
@@ -73,6 +83,98 @@ func (f Found) readLabel(p *plane, area Area) (Label, bool) {
 		}
 	}
 	return Label{}, false
+}
+
+// squares returns where the squares of a label's code may be: dark spots less
+// than a module apart, together as large as a code.
+func (p *plane) squares(dark []bool, perMM float64) []quad {
+	reach := int(0.35*perMM + 0.5)
+	var out []quad
+	for _, b := range blobs(thicken(dark, p.w, reach), p.w, int(30*perMM*perMM)) {
+		wide, high := float64(b.x1-b.x0+1)/perMM, float64(b.y1-b.y0+1)/perMM
+		if math.Min(wide, high) < codeLeast || math.Max(wide, high) > codeMost {
+			continue
+		}
+		kept := b.pixels[:0]
+		for _, i := range b.pixels {
+			if dark[i] {
+				kept = append(kept, i)
+			}
+		}
+		b.pixels = kept
+		q, ok := fourCorners(b.hull(p.w))
+		if !ok {
+			continue
+		}
+		if short, long := q.sides(); short > codeLeast*perMM && long < 1.15*short {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
+// thicken marks all within reach cells of what is marked, along rows and columns.
+func thicken(mask []bool, w, reach int) []bool {
+	h := len(mask) / w
+	wide, out := make([]bool, len(mask)), make([]bool, len(mask))
+	for i, v := range mask {
+		if v {
+			x := i % w
+			for j := max(0, x-reach); j <= min(w-1, x+reach); j++ {
+				wide[i-x+j] = true
+			}
+		}
+	}
+	for i, v := range wide {
+		if v {
+			for j := max(0, i/w-reach); j <= min(h-1, i/w+reach); j++ {
+				out[j*w+i%w] = true
+			}
+		}
+	}
+	return out
+}
+
+// readSquare reads the code that fills a square, of any size a label needs
+// (10 to 18 modules, ISO/IEC 16022) and whichever way round.
+func (p *plane) readSquare(q quad) (string, bool) {
+	for _, n := range []int{12, 14, 16, 10, 18} {
+		side := float64(n)
+		h, ok := fitHomography([][2]float64{{0, 0}, {side, 0}, {side, side}, {0, side}}, points(q[:]))
+		if !ok {
+			return "", false
+		}
+		light := make([]float64, n*n)
+		low, high := math.Inf(1), 0.0
+		for i := range light {
+			x, y := float64(i%n)+0.5, float64(i/n)+0.5
+			for _, d := range [5][2]float64{{0, 0}, {-0.2, -0.2}, {0.2, -0.2}, {-0.2, 0.2}, {0.2, 0.2}} {
+				u, v := h.at(x+d[0], y+d[1])
+				light[i] += p.at(u, v) / 5
+			}
+			low, high = math.Min(low, light[i]), math.Max(high, light[i])
+		}
+		for turn := range 4 {
+			grid := make([][]bool, n)
+			for y := range grid {
+				grid[y] = make([]bool, n)
+				for x := range grid[y] {
+					sx, sy := x, y
+					for range turn {
+						sx, sy = n-1-sy, sx
+					}
+					grid[y][x] = light[sy*n+sx] < (low+high)/2
+				}
+			}
+			if finderFaults(grid) > n/3 {
+				continue
+			}
+			if text, ok := decode(grid); ok {
+				return text, true
+			}
+		}
+	}
+	return "", false
 }
 
 // readMatrix reads the Data Matrix in a window of a mask.

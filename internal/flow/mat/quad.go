@@ -119,18 +119,32 @@ func area(p []studio.Point) float64 {
 	return math.Abs(sum) / 2
 }
 
-// fourCorners reduces a convex outline to the four corners that lose least area.
+// fourCorners reduces a convex outline to four corners, by giving up one side
+// after the other: the one whose neighbours, made longer until they meet, add
+// the least area. So a corner that is rounded or cut comes back.
 func fourCorners(hull []studio.Point) (quad, bool) {
 	p := append([]studio.Point(nil), hull...)
 	for len(p) > 4 {
-		least, at := math.Inf(1), 0
+		n := len(p)
+		least, at, corner := math.Inf(1), -1, studio.Point{}
 		for i := range p {
-			lost := math.Abs(cross(p[(i+len(p)-1)%len(p)], p[i], p[(i+1)%len(p)]))
-			if lost < least {
-				least, at = lost, i
+			before, a, b, after := p[(i+n-1)%n], p[i], p[(i+1)%n], p[(i+2)%n]
+			ux, uy, vx, vy := a.X-before.X, a.Y-before.Y, b.X-after.X, b.Y-after.Y
+			d := ux*vy - uy*vx
+			if d >= 0 { // the neighbours run apart
+				continue
+			}
+			t := ((b.X-a.X)*vy - (b.Y-a.Y)*vx) / d
+			c := studio.Point{X: a.X + t*ux, Y: a.Y + t*uy}
+			if gain := math.Abs(cross(a, c, b)); t >= 0 && gain < least {
+				least, at, corner = gain, i, c
 			}
 		}
-		p = append(p[:at], p[at+1:]...)
+		if at < 0 {
+			return quad{}, false
+		}
+		p[at] = corner
+		p = append(p[:(at+1)%n], p[(at+1)%n+1:]...)
 	}
 	if len(p) < 4 {
 		return quad{}, false
@@ -181,7 +195,7 @@ func (p *plane) frames() []quad {
 			whole := area(hull)
 			share := float64(len(b.pixels)) / whole
 			// a frame of 2.2 in 22 mm fills 36 % of its square; blur and threshold move that
-			if area(q[:]) < 0.85*whole || share < 0.18 || share > 0.62 {
+			if area(q[:]) > 1.2*whole || share < 0.18 || share > 0.62 {
 				continue
 			}
 			for i := range q {

@@ -349,6 +349,9 @@ func (s *scene) reflectance(paper *sheet, p MM) [3]float64 {
 	}
 	for _, group := range [][]piece{s.others, s.swatches, s.labels} {
 		for _, k := range group {
+			if math.Abs(p.X-k.middle.X)+math.Abs(p.Y-k.middle.Y) > k.w+k.h {
+				continue
+			}
 			if rgb, ok := k.at(p); ok {
 				return rgb
 			}

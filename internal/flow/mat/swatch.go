@@ -208,7 +208,7 @@ func findSwatch(img *picture.Image, f Found, flat *Flat, place Area, word string
 		}
 		var edges [4]line
 		for i := range coarse {
-			l, s, ok := c.edge(coarse[i], coarse[(i+1)%4], 2, reach)
+			l, s, ok := c.edge(coarse[i], coarse[(i+1)%4], 3, reach)
 			if !ok {
 				return Swatch{}, problem("One side of what lies in the %s is not a straight edge against white paper (shadow, glare or something beside it); move the lamp, or mark the corners by hand.", word)
 			}
