@@ -22,6 +22,7 @@ type measureVerb struct {
 	Grey    *string  `placeholder:"X,Y,W,H" help:"A patch of a grey card in the picture: left, top, width, height in pixels. Without it the colours are uncalibrated."`
 	GreyL   *string  `name:"grey-l" placeholder:"L" help:"L* of the grey card; an 18 % card has 49.5, which is taken if nothing is said."`
 	Bare    *string  `placeholder:"L,a,b" help:"CIELAB (D50) of the bare metal, by which coverage is judged; read in the same light, or both with a grey card."`
+	Size    *string  `placeholder:"W,H" help:"The face's real width and height in mm, by which texture, pooling and scale are read."`
 	JSON    bool     `name:"json" help:"Answer in JSON: an array with one object a photograph."`
 }
 
@@ -57,6 +58,9 @@ type reading struct {
 	Name       string         `json:"name"`
 	Palette    []paletteEntry `json:"palette"`
 	Coverage   *coverage      `json:"coverage"`
+	MMPerPixel *float64       `json:"scale_mm_per_px,omitempty"`
+	Texture    *surface       `json:"texture,omitempty"`
+	Pooling    *pooling       `json:"pooling,omitempty"`
 	Warnings   []string       `json:"warnings"`
 	problem    error          // why it can't be measured
 }
@@ -91,15 +95,85 @@ type coverage struct {
 	Rule  string  `json:"rule"`
 }
 
+// surface is the pattern of the face's L*, at stated widths in mm.
+type surface struct {
+	PairMM      float64   `json:"pair_mm"`
+	Contrast    float64   `json:"contrast"`
+	Homogeneity float64   `json:"homogeneity"`
+	Entropy     float64   `json:"entropy"`
+	Variance    []atWidth `json:"block_variance"`
+	Grain       []atWidth `json:"grain"`
+}
+
+type atWidth struct {
+	MM    float64 `json:"mm"`
+	Value float64 `json:"value"`
+}
+
+// pooling is where the deposit lies on the face.
+type pooling struct {
+	Of         string  `json:"of"`
+	EdgeRatio  float64 `json:"edge_ratio"`
+	Offset     float64 `json:"offset"`
+	OffsetDeg  float64 `json:"offset_deg"`
+	Islands    int     `json:"islands"`
+	LargestMM  float64 `json:"largest_mm"`
+	Clustering float64 `json:"moran_i"`
+	BlockMM    float64 `json:"block_mm"`
+}
+
+func widths(in []studio.ScaleValue) []atWidth {
+	out := make([]atWidth, len(in))
+	for i, v := range in {
+		out[i] = atWidth{round4(v.MM), round4(v.Value)}
+	}
+	return out
+}
+
+// surface puts what was read at a real scale into the answer.
+func (r *reading) surface(m studio.Measurement) {
+	if m.MMPerPixel > 0 {
+		mm := round4(m.MMPerPixel)
+		r.MMPerPixel = &mm
+	}
+	if t := m.Texture; t != nil {
+		r.Texture = &surface{round4(t.PairMM), round4(t.Contrast), round4(t.Homogeneity), round4(t.Entropy), widths(t.Variance), widths(t.Grain)}
+	}
+	if p := m.Pooling; p != nil {
+		r.Pooling = &pooling{p.Of, round4(p.EdgeRatio), round4(p.Offset), round4(p.OffsetDeg), p.Islands, round4(p.LargestMM), round4(p.Clustering), p.BlockMM}
+	}
+}
+
+// size reads the face's real size; zero when it was not given.
+func (v measureVerb) size() (measure.Size, error) {
+	if v.Size == nil {
+		return measure.Size{}, nil
+	}
+	n, err := numbers("size", *v.Size, 2, "50,50")
+	if err != nil {
+		return measure.Size{}, err
+	}
+	for _, mm := range n {
+		if !(mm >= 5 && mm <= 1000) {
+			return measure.Size{}, studio.Problemf(studio.Invalid, "size", "--size: a face %v mm wide or high can't be right; write 5 to 1000 mm, like 50,50", mm)
+		}
+	}
+	return measure.Size{WidthMM: n[0], HeightMM: n[1]}, nil
+}
+
 // Run measures the photographs.
 func (v measureVerb) Run(ctx context.Context, t *term) error {
 	marks, err := v.marks()
 	if err != nil {
 		return err
 	}
+	size, err := v.size()
+	if err != nil {
+		return err
+	}
 	old := debug.SetMemoryLimit(softLimit)
 	defer debug.SetMemoryLimit(old)
-	readings, err := readAll(ctx, v.Photos, marks)
+	readings, err := readAll(ctx, v.Photos, marks, size)
 	if err != nil {
 		return err
 	}
@@ -183,7 +257,7 @@ func (v measureVerb) marks() (studio.Marks, error) {
 
 // readAll measures the files, as many at once as there are cores and memory
 // allows, and returns what is said of them in their order.
-func readAll(ctx context.Context, files []string, marks studio.Marks) ([]reading, error) {
+func readAll(ctx context.Context, files []string, marks studio.Marks, size measure.Size) ([]reading, error) {
 	var (
 		out  = make([]reading, len(files))
 		next = make(chan int)
@@ -193,7 +267,7 @@ func readAll(ctx context.Context, files []string, marks studio.Marks) ([]reading
 	for range min(runtime.GOMAXPROCS(0), len(files)) {
 		wait.Go(func() {
 			for i := range next {
-				out[i] = readOne(files[i], marks, room)
+				out[i] = readOne(files[i], marks, size, room)
 			}
 		})
 	}
@@ -211,7 +285,7 @@ feed:
 }
 
 // readOne measures one photograph.
-func readOne(file string, marks studio.Marks, room *room) reading {
+func readOne(file string, marks studio.Marks, size measure.Size, room *room) reading {
 	fail := func(err error) reading { return reading{File: file, problem: err} }
 	f, err := openFile(file, "a photograph")
 	if err != nil {
@@ -247,7 +321,7 @@ func readOne(file string, marks studio.Marks, room *room) reading {
 	if err != nil {
 		return fail(err)
 	}
-	m, err := measure.Measure(img, marks, measure.Size{})
+	m, err := measure.Measure(img, marks, size)
 	if err != nil {
 		return fail(err)
 	}
@@ -264,6 +338,7 @@ func said(file string, img *picture.Image, m studio.Measurement) reading {
 	if c := m.Coverage; c != nil {
 		r.Coverage = &coverage{round4(c.Value), round4(c.Low), round4(c.High), c.Rule}
 	}
+	r.surface(m)
 	r.Warnings = append(append(r.Warnings, img.Info.Warnings...), m.Warnings...)
 	return r
 }

@@ -11,7 +11,7 @@ import (
 )
 
 const measurementColumns = `m.id, m.photo_id, m.method, m.made_at, m.marks, m.calibrated, m.lab_l, m.lab_a, m.lab_b, m.spread_lab, m.colour_name,
-	m.palette, m.coverage, m.coverage_low, m.coverage_high, m.coverage_rule, m.glare, m.warnings`
+	m.palette, m.coverage, m.coverage_low, m.coverage_high, m.coverage_rule, m.glare, m.detail, m.warnings`
 
 // measurementFields returns where the measurementColumns go, all of which may be
 // NULL where a photograph has no measurement, and what makes one of them.
@@ -25,9 +25,10 @@ func measurementFields() (into []any, finish func() *studio.Measurement) {
 		l, a, b, sd, coverage, low, high, glare sql.NullFloat64
 		palette                                 []patchDoc
 		warnings                                []string
+		detail                                  detailDoc
 	)
 	into = []any{intoRef{&id}, intoRef{&photo}, intoWords{&method}, intoTime{&made}, intoJSON{&marks}, &calibrated, &l, &a, &b, &sd, intoWords{&name},
-		intoJSON{&palette}, &coverage, &low, &high, intoWords{&rule}, &glare, intoJSON{&warnings}}
+		intoJSON{&palette}, &coverage, &low, &high, intoWords{&rule}, &glare, intoJSON{&detail}, intoJSON{&warnings}}
 	return into, func() *studio.Measurement {
 		if id == 0 {
 			return nil
@@ -35,6 +36,7 @@ func measurementFields() (into []any, finish func() *studio.Measurement) {
 		m := &studio.Measurement{ID: id, Photo: photo, Method: method, Made: made, Marks: marks.marks(), Calibrated: calibrated.Bool,
 			SD: sd.Float64, Name: name, Palette: paletteOf(palette), GlareShare: glare.Float64}
 		m.Lab.L, m.Lab.A, m.Lab.B = l.Float64, a.Float64, b.Float64
+		detail.into(m)
 		if len(warnings) > 0 {
 			m.Warnings = warnings
 		}
@@ -68,6 +70,10 @@ func (s *Store) AddMeasurement(ctx context.Context, m studio.Measurement) (studi
 	if err != nil {
 		return studio.Measurement{}, err
 	}
+	detail, err := asJSON(detailOf(m))
+	if err != nil {
+		return studio.Measurement{}, fmt.Errorf("write texture of photograph %d: %w", m.Photo, err)
+	}
 	if m.Made.IsZero() {
 		m.Made = s.now()
 	}
@@ -82,9 +88,9 @@ func (s *Store) AddMeasurement(ctx context.Context, m studio.Measurement) (studi
 			return err
 		}
 		id, err := number(ctx, tx, `INSERT INTO measurement (photo_id, method, made_at, marks, calibrated, lab_l, lab_a, lab_b, spread_lab,
-			colour_name, palette, coverage, coverage_low, coverage_high, coverage_rule, glare, warnings)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-			m.Photo, m.Method, stamp(m.Made), marks, m.Calibrated, m.Lab.L, m.Lab.A, m.Lab.B, m.SD, m.Name, palette, coverage, low, high, rule, m.GlareShare, warnings)
+			colour_name, palette, coverage, coverage_low, coverage_high, coverage_rule, glare, detail, warnings)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+			m.Photo, m.Method, stamp(m.Made), marks, m.Calibrated, m.Lab.L, m.Lab.A, m.Lab.B, m.SD, m.Name, palette, coverage, low, high, rule, m.GlareShare, detail, warnings)
 		if err != nil {
 			return err
 		}

@@ -49,7 +49,7 @@ var tables = []table{
 	{"events", "event", "id", cols("id:integer treatment_id:integer client kind step:integer at recorded_at by corrects:integer amount:json room_c:number room_rh:number note")},
 	{"photos", "photo", "id", cols("id:integer swatch_number:integer face moment taken_at taken_from sha256 format size_bytes:integer width_px:integer height_px:integer profile camera gps_removed:bool client added_at note binned_at")},
 	{"photo_changes", "photo_change", "id", cols("id:integer photo_id:integer changed_at was:json")},
-	{"measurements", "measurement", "id", cols("id:integer photo_id:integer method made_at marks:json calibrated:bool lab_l:number lab_a:number lab_b:number spread_lab:number colour_name palette:json coverage:number coverage_low:number coverage_high:number coverage_rule glare:number warnings:json")},
+	{"measurements", "measurement", "id", cols("id:integer photo_id:integer method made_at marks:json calibrated:bool lab_l:number lab_a:number lab_b:number spread_lab:number colour_name palette:json coverage:number coverage_low:number coverage_high:number coverage_rule glare:number detail:json warnings:json")},
 	{"settings", "setting", "key", cols("key value")},
 }
 

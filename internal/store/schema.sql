@@ -88,6 +88,7 @@ CREATE TABLE measurement (
     coverage_high REAL    CHECK (coverage_high BETWEEN 0 AND 1),
     coverage_rule TEXT,
     glare         REAL    NOT NULL CHECK (glare BETWEEN 0 AND 1),
+    detail        TEXT    NOT NULL CHECK (json_valid(detail)), -- scale, correction, texture, pooling
     warnings      TEXT    NOT NULL CHECK (json_valid(warnings)),
     CHECK ((coverage IS NULL) = (coverage_low IS NULL) AND (coverage IS NULL) = (coverage_high IS NULL)
        AND (coverage IS NULL) = (coverage_rule IS NULL))

@@ -90,7 +90,57 @@ type Measurement struct {
 	Palette    []PaletteEntry
 	Coverage   *Coverage // nil when no bare metal is known
 	GlareShare float64
+	MMPerPixel float64     // how large a picture pixel is on the face; 0 when the face's real size is not known
+	Correction *Correction // nil when only a grey patch, or nothing, was used
+	Texture    *Texture    // nil when the real size is not known
+	Pooling    *Pooling    // nil when the real size is not known
 	Warnings   []string
+}
+
+// A Correction says how a colour target in the photograph set its colours
+// right, and how well: dE00 of patches left out of the fit one by one.
+type Correction struct {
+	Target  string // which target, and its edition
+	Method  string
+	Patches int
+	LOOMean float64
+	LOOP95  float64
+}
+
+// ScaleValue is a number read at a stated width on the face, in mm.
+type ScaleValue struct {
+	MM    float64
+	Value float64
+}
+
+// A Texture is the pattern of a face's L*, at stated widths. Contrast (steps of
+// L* 3.125, squared), Homogeneity and Entropy (nats) are of pairs of places
+// PairMM apart; Variance is that of the means of blocks (L* squared); Grain is
+// the share of darkness held by spots narrower than a width.
+type Texture struct {
+	PairMM      float64
+	Contrast    float64
+	Homogeneity float64
+	Entropy     float64
+	Variance    []ScaleValue
+	Grain       []ScaleValue
+}
+
+// Pooling says where on a face the deposit lies. Of names what counts as the
+// deposit. EdgeRatio is its mean in the outer 20 % of the area over that of the
+// rest (1 is even, 0 when the rest is bare); Offset is how far its centre lies
+// from the face's, relative to half the face, towards OffsetDeg (0 right, 90 to
+// the top). Islands counts connected areas, the largest as wide as a disc of
+// LargestMM. Clustering is Moran's I of blocks BlockMM wide after a plane fit.
+type Pooling struct {
+	Of         string
+	EdgeRatio  float64
+	Offset     float64
+	OffsetDeg  float64
+	Islands    int
+	LargestMM  float64
+	Clustering float64
+	BlockMM    float64
 }
 
 // A Device is a phone or laptop that was let in by scanning the code.

@@ -34,8 +34,8 @@ type bareMetal struct {
 }
 
 // coverage finds the share of the face that is no longer bare metal, as
-// measured; it is nil, with a note saying what to mark, when nobody has shown
-// what bare metal looks like.
+// measured, and the part of each cell that is; both are nil, with a note saying
+// what to mark, when nobody has shown what bare metal looks like.
 //
 // Value is rule 1: farther than a threshold in dE00 from the bare metal, where
 // cells on an edge count by the part of them that is covered. Low and High span
@@ -48,10 +48,10 @@ type bareMetal struct {
 // face that was not read (the finite population correction of Cochran, Sampling
 // Techniques, 1977): what was read is known, only the edge and the glare are
 // guessed at. On real bronzes the choice of rule moves the answer by 0.1 to 0.25.
-func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibrated bool) (*studio.Coverage, []string) {
+func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibrated bool) (cover *studio.Coverage, weights []float64, notes []string) {
 	bare, note := findBare(img, l, marks, calibrated, f.footprint)
 	if bare == nil {
-		return nil, []string{note}
+		return nil, nil, []string{note}
 	}
 	apart := make([]float64, len(f.usable)) // dE00 from the bare metal, the dear part, once for all rules
 	for i, ok := range f.usable {
@@ -62,7 +62,7 @@ func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibra
 	over := func(threshold float64) func(int) bool { return func(i int) bool { return apart[i] > threshold } }
 	green := func(i int) bool { return isGreen(f.cells[i].lab) }
 	first := over(bare.threshold)
-	weights := f.weigh(bare.lab, first)
+	weights = f.weigh(bare.lab, first)
 	value := f.meanOf(weights)
 	low, high := value, value
 	take := func(v float64) { low, high = math.Min(low, v), math.Max(high, v) }
@@ -80,17 +80,16 @@ func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibra
 		take(v)
 	}
 	half := f.tileInterval(weights) * math.Sqrt(1-f.seenShare())
-	cover := &studio.Coverage{
+	cover = &studio.Coverage{
 		Value: value,
 		Low:   math.Max(0, low-half),
 		High:  math.Min(1, high+half),
 		Rule:  bare.rule,
 	}
-	var notes []string
 	if cover.High-cover.Low > 0.3 {
 		notes = append(notes, fmt.Sprintf("Coverage depends on what is called covered: sensible rules, and what the edge and the glare may hide, give %.0f to %.0f %%.", 100*cover.Low, 100*cover.High))
 	}
-	return cover, notes
+	return cover, weights, notes
 }
 
 // findBare learns the bare metal from the marked spot, or takes it as given.

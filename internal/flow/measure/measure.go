@@ -47,8 +47,9 @@ const (
 	minimumOpaque = 0.5   // share of the face that must not be transparent
 )
 
-// Size is the real size of a face in mm; zero when not known. It only sets the
-// shape of the grid's cells, so it hardly moves any number.
+// Size is the real size of a face in mm; zero when not known. It sets the shape of
+// the grid's cells, which hardly moves a colour, and the widths of texture and
+// pooling, which are not read without it.
 type Size struct{ WidthMM, HeightMM float64 }
 
 // Measure reads one face from a photograph. The Measurement's Lab is that of
@@ -135,11 +136,17 @@ func Measure(img *picture.Image, marks studio.Marks, size Size) (studio.Measurem
 	m.SD = math.Sqrt(sum / float64(len(cells)))
 	m.Name = colour.Name(m.Lab)
 	m.Palette = palette(cells)
-	cover, notes := f.coverage(img, light, marks, m.Calibrated)
+	cover, weights, notes := f.coverage(img, light, marks, m.Calibrated)
 	m.Coverage = cover
+	if size.WidthMM > 0 && size.HeightMM > 0 {
+		m.MMPerPixel = size.WidthMM / ((distance(quad[0], quad[1]) + distance(quad[3], quad[2])) / 2)
+	}
+	m.Texture, m.Pooling = f.texture(size), f.pooling(size, weights)
 	m.Warnings = append(m.Warnings, notes...)
 	return m, nil
 }
+
+func distance(a, b studio.Point) float64 { return math.Hypot(b.X-a.X, b.Y-a.Y) }
 
 func refuse(field, format string, args ...any) error {
 	return studio.Problemf(studio.Invalid, field, format, args...)
