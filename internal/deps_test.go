@@ -33,7 +33,7 @@ flow/run          pure: studio science science/matter
 flow/target       pure: studio picture science science/colour science/stat science/target
 flow/measure      pure: studio picture science science/colour science/stat science/texture
 flow/mat          pure: studio picture science science/colour
-flow/learn        pure: studio science science/matter science/colour science/stat flow/plan
+flow/learn        pure: studio science science/matter science/colour science/stat science/texture flow/plan
 print                 : studio science science/matter science/colour fonts flow/run flow/mat
 store                 : studio science science/colour
 archive               : studio store science science/colour

@@ -256,6 +256,7 @@ type swatchPage struct {
 	Treatments     []treatmentView
 	Recipes        []studio.Recipe
 	CanOverlay     bool
+	Weights        string // how likeness is put together
 	OverlayProblem string
 	OverlayVersion int64 // as chosen in a refused form
 	OverlayFaces   string
@@ -269,7 +270,11 @@ type sideView struct {
 	Face   studio.Face
 	Latest *studio.Photo
 	Photos []studio.Photo
+	Like   []learn.Likeness
 }
+
+// mostAlike is how many like faces a swatch's page shows.
+const mostAlike = 5
 
 type treatmentView struct {
 	ID       int64
@@ -305,7 +310,7 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 	if err != nil {
 		return swatchPage{}, err
 	}
-	p := swatchPage{Frame: s.frame(r, fmt.Sprintf("Swatch %d", number), "swatches"), Swatch: x, SetID: x.SetID, FacesChoices: facesChoices}
+	p := swatchPage{Frame: s.frame(r, fmt.Sprintf("Swatch %d", number), "swatches"), Swatch: x, SetID: x.SetID, FacesChoices: facesChoices, Weights: learn.WeightsInWords}
 	if m, err := s.store.Metal(ctx, x.MetalID); err == nil {
 		p.Metal = m.Name
 	}
@@ -317,6 +322,14 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 		return p, err
 	}
 	slices.SortStableFunc(photos, func(a, b studio.Photo) int { return a.Taken.Compare(b.Taken) })
+	all, err := s.store.Looks(ctx)
+	if err != nil {
+		return p, err
+	}
+	looks := map[faceKey]studio.Look{}
+	for _, l := range all {
+		looks[faceKey{l.Swatch, l.Face}] = l
+	}
 	for _, face := range studio.BothFaces {
 		side := sideView{Face: face}
 		for _, ph := range photos {
@@ -326,6 +339,9 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 		}
 		if n := len(side.Photos); n > 0 {
 			side.Latest = &side.Photos[n-1]
+		}
+		if look, ok := looks[faceKey{number, face}]; ok {
+			side.Like = learn.Nearest(look, all, mostAlike)
 		}
 		p.Sides = append(p.Sides, side)
 	}
