@@ -211,6 +211,7 @@ func (s *Server) routes() http.Handler {
 	s.studioRoutes(mux)
 	s.swatchRoutes(mux)
 	s.photoRoutes(mux)
+	s.redoRoutes(mux)
 	s.findingRoutes(mux)
 	s.printRoutes(mux)
 	s.on(mux, "/", func(w http.ResponseWriter, r *http.Request) error {
