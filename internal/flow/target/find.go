@@ -163,12 +163,12 @@ func (v *view) place(all []square, l lattice, ref target.Reference) (best candid
 						}
 						from[i] = studio.Point{X: float64(col), Y: float64(row)}
 					}
-					h, ok := fitPlane(from, to)
+					h, n, ok := steadyPlane(from, to)
 					if !ok {
 						continue
 					}
 					c := candidate{h: h, correlation: v.correlation(h, ref)}
-					c.score = c.correlation + 0.005*float64(len(cells))
+					c.score = c.correlation + 0.005*float64(n)
 					if c.correlation > leastCorrelation-0.3 && c.score > best.score {
 						best = c
 					}

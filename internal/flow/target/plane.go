@@ -80,6 +80,47 @@ func fitPlane(from, to []studio.Point) (h plane, ok bool) {
 	return h, true
 }
 
+// mostAstray is how far, as a share of the pitch, a square may be from where the
+// others want it: a patch of which glare hid a part is out by more. Common
+// practice, no source.
+const mostAstray = 0.07
+
+// steadyPlane is fitPlane without the points that the others speak against; n
+// is how many are left.
+func steadyPlane(from, to []studio.Point) (h plane, n int, ok bool) {
+	for {
+		if h, ok = fitPlane(from, to); !ok || len(from) < fewestSquares {
+			return h, len(from), ok && len(from) >= fewestSquares
+		}
+		// Squares that pull the plane towards themselves are judged by one drawn
+		// without them; a fit good to a few hundredths needs no such look.
+		worst, most := -1, mostAstray
+		for i := range from {
+			if astray(h, from[i], to[i]) < mostAstray/4 {
+				continue
+			}
+			less, ok := fitPlane(append(append([]studio.Point{}, from[:i]...), from[i+1:]...), append(append([]studio.Point{}, to[:i]...), to[i+1:]...))
+			if !ok {
+				continue
+			}
+			if d := astray(less, from[i], to[i]); d > most {
+				worst, most = i, d
+			}
+		}
+		if worst < 0 {
+			return h, len(from), true
+		}
+		from = append(append([]studio.Point{}, from[:worst]...), from[worst+1:]...)
+		to = append(append([]studio.Point{}, to[:worst]...), to[worst+1:]...)
+	}
+}
+
+// astray is how far a point is from its place, as a share of the pitch there.
+func astray(h plane, from, to studio.Point) float64 {
+	p := h.to(from.X, from.Y)
+	return math.Hypot(p.X-to.X, p.Y-to.Y) / h.pitch(from.X, from.Y)
+}
+
 // pitch is the shorter distance between neighbouring patches about (x, y), in
 // pixels.
 func (h plane) pitch(x, y float64) float64 {

@@ -28,6 +28,8 @@ const (
 	mostClipped = 0.02 // share of the samples
 	mostUneven  = 4.0  // L* units
 	mostOff     = 28.0 // from what the other patches make of it, CIE 1976
+	leastStep   = 0.03 // between patch and gap, in cube roots of light: 3.5 in L*
+	blackPatch  = 25.0 // L*
 )
 
 // read reads the patches of a target that lies on a plane.
@@ -138,12 +140,49 @@ func readPatch(img *picture.Image, p target.Patch, h plane, col, row float64) Re
 		r.Uneven = max(r.Uneven, 58*(math.Cbrt(q(5.0/6))-math.Cbrt(q(1.0/6))))
 	}
 	switch {
+	case !bounded(img, p, r.RGB, h, col, row):
+		r.Fault = unlike
 	case float64(clipped) > mostClipped*float64(len(v[0])):
 		r.Fault = burnt
 	case r.Uneven > mostUneven:
 		r.Fault = uneven
 	}
 	return r
+}
+
+// bounded reports whether the gap around a patch can be told from the patch on
+// three sides: what covers a patch covers gaps too. The black patch is as dark
+// as the gaps.
+func bounded(img *picture.Image, p target.Patch, rgb [3]float64, h plane, col, row float64) bool {
+	if p.Lab.L < blackPatch {
+		return true
+	}
+	sides := 0
+	for _, d := range [4][2]float64{{0.5, 0}, {-0.5, 0}, {0, 0.5}, {0, -0.5}} {
+		var gap [3][]float64
+		for along := -2.0; along <= 2; along++ {
+			at := h.to(col+d[0]+0.1*along*2*d[1], row+d[1]+0.1*along*2*d[0])
+			x, y := int(math.Round(at.X)), int(math.Round(at.Y))
+			if x < 0 || y < 0 || x >= img.Width || y >= img.Height {
+				continue
+			}
+			v, _ := img.At(x, y)
+			for c := range gap {
+				gap[c] = append(gap[c], math.Cbrt(float64(v[c])))
+			}
+		}
+		for c := range gap {
+			if len(gap[c]) == 0 {
+				break
+			}
+			slices.Sort(gap[c])
+			if math.Abs(gap[c][len(gap[c])/2]-math.Cbrt(rgb[c])) > leastStep {
+				sides++
+				break
+			}
+		}
+	}
+	return sides >= 3
 }
 
 // wanted is a patch's published colour as cube roots of linear sRGB.
