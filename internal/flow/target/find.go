@@ -27,7 +27,8 @@ const (
 	// FewestPatches must be readable and of about their colour.
 	FewestPatches    = 20
 	leastCorrelation = 0.80
-	leastPitch       = 5.0 // picture pixels from patch to patch
+	leastLook        = 0.50 // before a closer look
+	leastPitch       = 5.0  // picture pixels from patch to patch
 )
 
 // Find looks for the whole target at any turn, upside down and mirrored too. It
@@ -163,13 +164,18 @@ func (v *view) place(all []square, l lattice, ref target.Reference) (best candid
 						}
 						from[i] = studio.Point{X: float64(col), Y: float64(row)}
 					}
+					// A first look without care for strays: most ways end here.
+					h, ok := fitPlane(from, to)
+					if !ok || v.correlation(h, ref) < leastLook {
+						continue
+					}
 					h, n, ok := steadyPlane(from, to)
 					if !ok {
 						continue
 					}
 					c := candidate{h: h, correlation: v.correlation(h, ref)}
 					c.score = c.correlation + 0.005*float64(n)
-					if c.correlation > leastCorrelation-0.3 && c.score > best.score {
+					if c.correlation > leastLook && c.score > best.score {
 						best = c
 					}
 				}
@@ -194,5 +200,5 @@ func (v *view) correlation(h plane, ref target.Reference) float64 {
 			want[c] = append(want[c], r[c])
 		}
 	}
-	return correlate(seen, want)
+	return correlate(seen, want, FewestPatches)
 }

@@ -221,6 +221,17 @@ func TestPartlyCoveredTargetIsRefused(t *testing.T) {
 	if p := studio.ProblemIn(err); p == nil || p.Field != "target" || f != nil {
 		t.Errorf("%v, %v; want a Problem", f, err)
 	}
+	t.Log(err)
+}
+
+// The white corner is under the leaf; the marks are where it must be.
+func TestPartlyCoveredTargetIsRefusedWhenMarkedToo(t *testing.T) {
+	marks := [4]studio.Point{{X: 563, Y: 374}, {X: 552, Y: 819}, {X: 278, Y: 817}, {X: 285, Y: 377}}
+	_, err := Marked(decode(t, file(t, "partial_card_rgb.png")), target.After2014(), marks)
+	if p := studio.ProblemIn(err); p == nil || !strings.Contains(p.Text, "covered") {
+		t.Errorf("%v; want a Problem that says covered", err)
+	}
+	t.Log(err)
 }
 
 // In this picture of 400 x 300 pixels the patches are about 5 pixels wide, and
@@ -284,15 +295,23 @@ func render(t testing.TB, s scene, seed uint64) (*picture.Image, [24]studio.Poin
 		}
 		return colour.Lab{L: 14}
 	}
+	linear := map[colour.Lab][3]float64{}
+	shown := func(l colour.Lab) [3]float64 {
+		v, ok := linear[l]
+		if !ok {
+			// Without an adaptation by the camera: its D50 is the lamp's light.
+			v[0], v[1], v[2] = colour.SRGB.FromXYZ(colour.Adapt(l.XYZ(colour.D50), colour.D50, white))
+			linear[l] = v
+		}
+		return v
+	}
 	img := image.NewNRGBA(image.Rect(0, 0, w, h))
 	for y := range h {
 		for x := range w {
 			var sum [3]float64
 			for k := range 4 {
-				xyz := colour.Adapt(lab(float64(x)+0.5*float64(k%2)-0.25, float64(y)+0.5*float64(k/2)-0.25).XYZ(colour.D50), colour.D50, white)
-				// Without an adaptation by the camera: its D50 is the lamp's light.
-				lr, lg, lb := colour.SRGB.FromXYZ(xyz)
-				sum[0], sum[1], sum[2] = sum[0]+lr/4, sum[1]+lg/4, sum[2]+lb/4
+				v := shown(lab(float64(x)+0.5*float64(k%2)-0.25, float64(y)+0.5*float64(k/2)-0.25))
+				sum[0], sum[1], sum[2] = sum[0]+v[0]/4, sum[1]+v[1]/4, sum[2]+v[2]/4
 			}
 			light := s.exposure * (1 - s.gradient*float64(x)/w)
 			er, eg, eb := colour.SRGB.Encode(light*sum[0], light*sum[1], light*sum[2])
@@ -360,8 +379,8 @@ func TestHiddenPatchesAreDroppedOrRefused(t *testing.T) {
 			t.Errorf("%d hidden: %v", hidden, err)
 			continue
 		}
-		if err != nil && studio.ProblemIn(err) == nil {
-			t.Errorf("%d hidden: %v, want a Problem", hidden, err)
+		if p := studio.ProblemIn(err); err != nil && (p == nil || !strings.Contains(p.Text, "covered")) {
+			t.Errorf("%d hidden: %v, want a Problem that says covered", hidden, err)
 		}
 		if err == nil && len(f.Samples()) < 24-hidden {
 			t.Errorf("%d hidden: only %d patches are used", hidden, len(f.Samples()))
@@ -444,6 +463,30 @@ func TestWrongMarksAreRefused(t *testing.T) {
 	}
 	if _, err := Find(img, short); studio.ProblemIn(err) == nil {
 		t.Errorf("a reference of 18 patches: %v", err)
+	}
+}
+
+func BenchmarkFindAmongTiles(b *testing.B) {
+	img := image.NewNRGBA(image.Rect(0, 0, 1000, 1000))
+	for y := range 1000 {
+		for x := range 1000 {
+			px := color.NRGBA{20, 20, 20, 255}
+			if x%14 > 2 && y%14 > 2 {
+				v := uint32(x/14*7919+y/14*104729) * 2654435761
+				px = color.NRGBA{uint8(v >> 8), uint8(v >> 16), uint8(v >> 24), 255}
+			}
+			img.SetNRGBA(x, y, px)
+		}
+	}
+	var buf bytes.Buffer
+	if err := png.Encode(&buf, img); err != nil {
+		b.Fatal(err)
+	}
+	m := decode(b, buf.Bytes())
+	for b.Loop() {
+		if _, err := Find(m, target.After2014()); studio.ProblemIn(err) == nil {
+			b.Fatal(err)
+		}
 	}
 }
 

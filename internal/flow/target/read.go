@@ -46,7 +46,7 @@ func read(img *picture.Image, ref target.Reference, h plane) (*Found, error) {
 	}
 	var seen, want [3][]float64
 	for _, r := range f.Readings {
-		if r.Fault == outside {
+		if r.Fault == outside || r.Fault == unlike {
 			continue
 		}
 		w := wanted(r.Patch)
@@ -55,8 +55,8 @@ func read(img *picture.Image, ref target.Reference, h plane) (*Found, error) {
 			want[c] = append(want[c], w[c])
 		}
 	}
-	f.Correlation = correlate(seen, want)
-	if !(f.Correlation >= leastCorrelation) {
+	f.Correlation = correlate(seen, want, patches/2)
+	if len(seen[0]) >= patches/2 && !(f.Correlation >= leastCorrelation) {
 		return nil, refuse("The patches do not look like those of the 24-patch target (a match of %.2f, at least %.2f is needed). Show the whole target with nothing on it, or mark the centres of its brown, bluish green, black and white corner patches.", f.Correlation, leastCorrelation)
 	}
 	f.unlike()
@@ -195,11 +195,11 @@ func wanted(p target.Patch) (w [3]float64) {
 }
 
 // correlate is the mean correlation of three channels, which neither exposure
-// nor cast nor veil changes.
-func correlate(seen, want [3][]float64) float64 {
+// nor cast nor veil changes, or 0 for fewer than a number of patches.
+func correlate(seen, want [3][]float64, fewest int) float64 {
 	sum := 0.0
 	for c := range seen {
-		if len(seen[c]) < FewestPatches {
+		if len(seen[c]) < fewest {
 			return 0
 		}
 		r := gonumstat.Correlation(seen[c], want[c], nil)

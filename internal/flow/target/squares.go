@@ -20,7 +20,7 @@ var evenness = []float32{0.025, 0.05, 0.09}
 
 const (
 	leastArea    = 25.0
-	mostShare    = 1.0 / 40 // of the view
+	mostShare    = 1.0 / 28 // of the view; 24 patches cannot be larger
 	mostLength   = 2.5      // long over short
 	leastFilling = 0.80     // of the parallelogram with the same spread
 	mostFilling  = 1.12
@@ -88,16 +88,17 @@ func (v *view) squares() []square {
 		}
 	}
 	var kept []square
+	places := index{}
 	for _, s := range all {
 		same := -1
-		for k, o := range kept {
-			if math.Hypot(s.at.X-o.at.X, s.at.Y-o.at.Y) < 0.35*min(s.side, o.side) {
+		places.near(s.at, s.side, func(k int) {
+			if o := kept[k]; same < 0 && math.Hypot(s.at.X-o.at.X, s.at.Y-o.at.Y) < 0.35*min(s.side, o.side) {
 				same = k
-				break
 			}
-		}
+		})
 		switch {
 		case same < 0:
+			places.add(s.at, len(kept))
 			kept = append(kept, s)
 		case s.side > kept[same].side:
 			kept[same] = s
@@ -126,4 +127,25 @@ func apart(a, b [3]float32) float32 {
 		}
 	}
 	return d
+}
+
+// index finds squares by place: a picture of a tiled wall has thousands.
+type index map[[2]int][]int
+
+const bin = 24.0 // view pixels
+
+func (x index) add(p studio.Point, i int) {
+	k := [2]int{int(p.X / bin), int(p.Y / bin)}
+	x[k] = append(x[k], i)
+}
+
+// near calls each for what may be within a distance of p.
+func (x index) near(p studio.Point, d float64, each func(i int)) {
+	for a := int(math.Floor((p.X - d) / bin)); a <= int((p.X+d)/bin); a++ {
+		for b := int(math.Floor((p.Y - d) / bin)); b <= int((p.Y+d)/bin); b++ {
+			for _, i := range x[[2]int{a, b}] {
+				each(i)
+			}
+		}
+	}
 }
