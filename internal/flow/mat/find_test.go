@@ -132,6 +132,27 @@ func quantile(v []float64, q float64) float64 {
 	return s[int(q*float64(len(s)-1)+0.5)]
 }
 
+// overstepped is the share of corners, of the page and of swatches, that are off
+// by more than three times the error given with them.
+func overstepped(all []outcome) float64 {
+	n, over := 0, 0
+	count := func(err, said float64) {
+		n++
+		if err > 3*said {
+			over++
+		}
+	}
+	for _, o := range all {
+		if o.found {
+			count(o.corner, o.said)
+		}
+		for i, e := range o.swatchErr {
+			count(e, o.swatchSaid[i])
+		}
+	}
+	return float64(over) / float64(n)
+}
+
 // The bounds are the ones the mat was designed for; the truth is the renderer's
 // own camera. Chance is seeded by the number of the scene.
 func TestMatIsFoundOrHonestlyRefused(t *testing.T) {
@@ -199,6 +220,9 @@ func TestMatIsFoundOrHonestlyRefused(t *testing.T) {
 	}
 	if m := quantile(swatchErr, 0.5); !(m <= 0.3) {
 		t.Errorf("the median swatch corner is %.2f mm off", m)
+	}
+	if off := overstepped(all); off > 0.05 {
+		t.Errorf("%.0f %% of the corners are further off than three times what was said", 100*off)
 	}
 	if float64(foundClear) < 0.97*float64(clear) {
 		t.Errorf("only %d of %d mats with nothing on their marks were found", foundClear, clear)

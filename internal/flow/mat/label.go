@@ -136,45 +136,127 @@ func thicken(mask []bool, w, reach int) []bool {
 }
 
 // readSquare reads the code that fills a square, of any size a label needs
-// (10 to 18 modules, ISO/IEC 16022) and whichever way round.
+// (10 to 18 modules, ISO/IEC 16022) and whichever way round. Two of its sides
+// end in single modules that may be lost in blur, so the square is first moved,
+// turned and sized until the code's border stands out best.
 func (p *plane) readSquare(q quad) (string, bool) {
 	for _, n := range []int{12, 14, 16, 10, 18} {
-		side := float64(n)
-		h, ok := fitHomography([][2]float64{{0, 0}, {side, 0}, {side, side}, {0, side}}, points(q[:]))
-		if !ok {
-			return "", false
-		}
-		light := make([]float64, n*n)
-		low, high := math.Inf(1), 0.0
-		for i := range light {
-			x, y := float64(i%n)+0.5, float64(i/n)+0.5
-			for _, d := range [5][2]float64{{0, 0}, {-0.2, -0.2}, {0.2, -0.2}, {-0.2, 0.2}, {0.2, 0.2}} {
-				u, v := h.at(x+d[0], y+d[1])
-				light[i] += p.at(u, v) / 5
-			}
-			low, high = math.Min(low, light[i]), math.Max(high, light[i])
-		}
 		for turn := range 4 {
-			grid := make([][]bool, n)
-			for y := range grid {
-				grid[y] = make([]bool, n)
-				for x := range grid[y] {
-					sx, sy := x, y
-					for range turn {
-						sx, sy = n-1-sy, sx
-					}
-					grid[y][x] = light[sy*n+sx] < (low+high)/2
+			v := p.settled(q, turn, n)
+			for _, blur := range []float64{0, 0.1, 0.2} {
+				grid := p.grid(ofSquare(v, n), n, blur)
+				if finderFaults(grid) > n/3 {
+					continue
 				}
-			}
-			if finderFaults(grid) > n/3 {
-				continue
-			}
-			if text, ok := decode(grid); ok {
-				return text, true
+				if text, ok := decode(grid); ok {
+					return text, true
+				}
 			}
 		}
 	}
 	return "", false
+}
+
+// settled returns the square, as ofSquare takes it, in which the border of a
+// code of n modules stands out best, starting from q with the code's top left
+// at corner number turn.
+func (p *plane) settled(q quad, turn, n int) [4]float64 {
+	top, left := q[turn], q[(turn+3)%4]
+	right := q[(turn+2)%4]
+	short, long := q.sides()
+	// corner of the solid border, direction of its lower side, side
+	v := [4]float64{left.X, left.Y, math.Atan2(right.Y-left.Y+top.X-left.X, right.X-left.X+left.Y-top.Y), (short + long) / 2}
+	best := p.border(v, n)
+	for step := v[3] / float64(2*n); step > v[3]/float64(20*n); step /= 2 {
+		steps := [4]float64{step, step, 2 * step / v[3], step}
+		for moved := true; moved; {
+			moved = false
+			for i := range v {
+				for _, d := range [2]float64{-steps[i], steps[i]} {
+					w := v
+					w[i] += d
+					if got := p.border(w, n); got > best {
+						best, v, moved = got, w, true
+					}
+				}
+			}
+		}
+	}
+	return v
+}
+
+// ofSquare maps modules of a code to cells: v is its lower left corner, the
+// direction of its lower side, and its side.
+func ofSquare(v [4]float64, n int) Homography {
+	m := v[3] / float64(n)
+	s, c := math.Sincos(v[2])
+	// (0, n) is the lower left corner
+	return Homography{m * c, -m * s, v[0] + m*s*float64(n), m * s, m * c, v[1] - m*c*float64(n), 0, 0, 1}
+}
+
+// border says how much lighter what should be white in and around a code's
+// border is than what should be black.
+func (p *plane) border(v [4]float64, n int) float64 {
+	h := ofSquare(v, n)
+	at := func(x, y float64) float64 { return p.at(h.at(x, y)) }
+	light, dark := 0.0, 0.0
+	last := float64(n) - 0.5
+	for i := range n {
+		s := float64(i) + 0.5
+		dark += at(0.5, s) + at(s, last)
+		light += at(-0.5, s) + at(s, float64(n)+0.5)
+		light += at(s, -0.5) + at(float64(n)+0.5, s)
+		if i%2 == 0 {
+			dark += at(s, 0.5)
+			light += at(last, s)
+		} else {
+			light += at(s, 0.5)
+			dark += at(last, s)
+		}
+	}
+	k := float64(n)
+	return light/(5*k) - dark/(3*k)
+}
+
+// grid samples a code of n x n modules that h, in modules, puts in the picture.
+// blur is the share of its light that each module is thought to have spilt to
+// each of its four neighbours, and is taken back; else single modules drown.
+func (p *plane) grid(h Homography, n int, blur float64) [][]bool {
+	light := make([]float64, n*n)
+	white := 0.0
+	for i := range light {
+		x, y := float64(i%n)+0.5, float64(i/n)+0.5
+		for _, d := range [5][2]float64{{0, 0}, {-0.2, -0.2}, {0.2, -0.2}, {-0.2, 0.2}, {0.2, 0.2}} {
+			u, v := h.at(x+d[0], y+d[1])
+			light[i] += p.at(u, v) / 5
+		}
+		white = math.Max(white, light[i])
+	}
+	clear := make([]float64, n*n)
+	low, high := math.Inf(1), 0.0
+	for i := range clear {
+		x, y := i%n, i/n
+		sum := 0.0
+		for _, d := range [4][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
+			if u, v := x+d[0], y+d[1]; u >= 0 && v >= 0 && u < n && v < n {
+				sum += light[v*n+u]
+			} else {
+				sum += white // the rim
+			}
+		}
+		clear[i] = (light[i] - blur*sum) / (1 - 4*blur)
+		low, high = math.Min(low, clear[i]), math.Max(high, clear[i])
+	}
+	if blur > 0 { // what is taken back overshoots at both ends alike; ink and paper lie between
+		low, high = math.Max(low, 0), math.Min(high, white)
+	}
+	grid := make([][]bool, n)
+	for y := range grid {
+		for x := range n {
+			grid[y] = append(grid[y], clear[y*n+x] < (low+high)/2)
+		}
+	}
+	return grid
 }
 
 // readMatrix reads the Data Matrix in a window of a mask.
