@@ -5,14 +5,17 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"path/filepath"
 	"runtime"
 	"runtime/debug"
 	"strings"
 	"sync"
 
 	"aerugo/internal/flow/measure"
+	"aerugo/internal/flow/scene"
 	"aerugo/internal/picture"
 	"aerugo/internal/science/colour"
+	"aerugo/internal/science/target"
 	"aerugo/internal/studio"
 )
 
@@ -22,6 +25,8 @@ type measureVerb struct {
 	Grey    *string  `placeholder:"X,Y,W,H" help:"A patch of a grey card in the picture: left, top, width, height in pixels. Without it the colours are uncalibrated."`
 	GreyL   *string  `name:"grey-l" placeholder:"L" help:"L* of the grey card; an 18 % card has 49.5, which is taken if nothing is said."`
 	Bare    *string  `placeholder:"L,a,b" help:"CIELAB (D50) of the bare metal, by which coverage is judged; read in the same light, or both with a grey card."`
+	Mat     bool     `help:"The swatch lies on Aerugo's printed mat: find its corners, its scale, the grey card and its label by it."`
+	Target  *string  `placeholder:"WHICH" help:"A 24-patch colour target is in the picture: 'after-2014' or 'before-2014' for the usual one's edition, or a CGATS file with the Lab values of yours."`
 	Size    *string  `placeholder:"W,H" help:"The face's real width and height in mm, by which texture, pooling and scale are read."`
 	JSON    bool     `name:"json" help:"Answer in JSON: an array with one object a photograph."`
 }
@@ -59,6 +64,9 @@ type reading struct {
 	Palette    []paletteEntry `json:"palette"`
 	Coverage   *coverage      `json:"coverage"`
 	MMPerPixel *float64       `json:"scale_mm_per_px,omitempty"`
+	Correction *corrected     `json:"correction,omitempty"`
+	Label      *matLabel      `json:"label,omitempty"`
+	Pair       *samePhotoPair `json:"pair,omitempty"`
 	Texture    *surface       `json:"texture,omitempty"`
 	Pooling    *pooling       `json:"pooling,omitempty"`
 	Warnings   []string       `json:"warnings"`
@@ -122,6 +130,32 @@ type pooling struct {
 	BlockMM    float64 `json:"block_mm"`
 }
 
+// corrected is what a colour target in the picture made of its colours.
+type corrected struct {
+	Target  string  `json:"target"`
+	Method  string  `json:"method"`
+	Patches int     `json:"patches"`
+	LOOMean float64 `json:"loo_mean"`
+	LOOP95  float64 `json:"loo_p95"`
+}
+
+// matLabel is the swatch label read on the mat.
+type matLabel struct {
+	Swatch int64       `json:"swatch"`
+	Face   studio.Face `json:"face"`
+	Code   string      `json:"code"`
+}
+
+// samePhotoPair is the second swatch of a mat for two, and how far its colour
+// is from the first's. In one photograph that difference is far surer than
+// between two.
+type samePhotoPair struct {
+	Lab   spreadLab `json:"lab"`
+	Name  string    `json:"name"`
+	DE00  float64   `json:"de00"`
+	Label *matLabel `json:"label,omitempty"`
+}
+
 func widths(in []studio.ScaleValue) []atWidth {
 	out := make([]atWidth, len(in))
 	for i, v := range in {
@@ -132,6 +166,9 @@ func widths(in []studio.ScaleValue) []atWidth {
 
 // surface puts what was read at a real scale into the answer.
 func (r *reading) surface(m studio.Measurement) {
+	if c := m.Correction; c != nil {
+		r.Correction = &corrected{c.Target, c.Method, c.Patches, round4(c.LOOMean), round4(c.LOOP95)}
+	}
 	if m.MMPerPixel > 0 {
 		mm := round4(m.MMPerPixel)
 		r.MMPerPixel = &mm
@@ -167,13 +204,19 @@ func (v measureVerb) Run(ctx context.Context, t *term) error {
 	if err != nil {
 		return err
 	}
-	size, err := v.size()
-	if err != nil {
+	job := job{marks: marks, want: scene.Want{Mat: v.Mat}}
+	if job.size, err = v.size(); err != nil {
 		return err
+	}
+	if job.want.Target, err = v.target(); err != nil {
+		return err
+	}
+	if v.Mat && (v.Corners != nil || v.Grey != nil) {
+		return studio.Problemf(studio.Invalid, "mat", "--mat finds the corners and the grey card itself; leave --corners and --grey out, or --mat")
 	}
 	old := debug.SetMemoryLimit(softLimit)
 	defer debug.SetMemoryLimit(old)
-	readings, err := readAll(ctx, v.Photos, marks, size)
+	readings, err := readAll(ctx, v.Photos, job)
 	if err != nil {
 		return err
 	}
@@ -257,7 +300,7 @@ func (v measureVerb) marks() (studio.Marks, error) {
 
 // readAll measures the files, as many at once as there are cores and memory
 // allows, and returns what is said of them in their order.
-func readAll(ctx context.Context, files []string, marks studio.Marks, size measure.Size) ([]reading, error) {
+func readAll(ctx context.Context, files []string, job job) ([]reading, error) {
 	var (
 		out  = make([]reading, len(files))
 		next = make(chan int)
@@ -267,7 +310,7 @@ func readAll(ctx context.Context, files []string, marks studio.Marks, size measu
 	for range min(runtime.GOMAXPROCS(0), len(files)) {
 		wait.Go(func() {
 			for i := range next {
-				out[i] = readOne(files[i], marks, size, room)
+				out[i] = readOne(files[i], job, room)
 			}
 		})
 	}
@@ -285,7 +328,7 @@ feed:
 }
 
 // readOne measures one photograph.
-func readOne(file string, marks studio.Marks, size measure.Size, room *room) reading {
+func readOne(file string, job job, room *room) reading {
 	fail := func(err error) reading { return reading{File: file, problem: err} }
 	f, err := openFile(file, "a photograph")
 	if err != nil {
@@ -321,11 +364,94 @@ func readOne(file string, marks studio.Marks, size measure.Size, room *room) rea
 	if err != nil {
 		return fail(err)
 	}
-	m, err := measure.Measure(img, marks, size)
+	r, err := job.read(file, img)
 	if err != nil {
 		return fail(err)
 	}
-	return said(file, img, m)
+	return r
+}
+
+// job is what to do with each photograph.
+type job struct {
+	marks studio.Marks
+	size  measure.Size
+	want  scene.Want
+}
+
+// read measures one decoded photograph.
+func (j job) read(file string, img *picture.Image) (reading, error) {
+	s, err := scene.Look(img, j.want)
+	if err != nil {
+		return reading{}, err
+	}
+	face := func(i int) (studio.Measurement, error) {
+		marks, size := j.marks, j.size
+		if j.want.Mat {
+			var ok bool
+			if marks, size, ok = s.Face(i); !ok {
+				return studio.Measurement{}, s.Swatches[i].Problem
+			}
+			marks.Bare, marks.BareLab, marks.BareOf, marks.GreyL = j.marks.Bare, j.marks.BareLab, j.marks.BareOf, j.marks.GreyL
+		}
+		return measure.MeasureUnder(img, marks, size, s.Under())
+	}
+	m, err := face(0)
+	if err != nil {
+		return reading{}, err
+	}
+	r := said(file, img, m)
+	r.Warnings = append(r.Warnings, s.Notes...)
+	r.Label = labelOn(s, 0)
+	if len(s.Swatches) > 1 {
+		other, err := face(1)
+		if err != nil {
+			r.Warnings = append(r.Warnings, err.Error())
+			return r, nil
+		}
+		r.Pair = &samePhotoPair{spreadLab{labOf(other.Lab), round4(other.SD)}, other.Name, round4(colour.Difference(m.Lab, other.Lab)), labelOn(s, 1)}
+	}
+	return r, nil
+}
+
+func labelOn(s scene.Scene, i int) *matLabel {
+	l, ok := s.Label(i)
+	if !ok {
+		return nil
+	}
+	return &matLabel{l.Number, l.Face, l.Text}
+}
+
+// target reads which colour target is in the picture; nil for none.
+func (v measureVerb) target() (*target.Reference, error) {
+	if v.Target == nil {
+		return nil, nil
+	}
+	var ref target.Reference
+	switch *v.Target {
+	case "after-2014":
+		ref = target.After2014()
+	case "before-2014":
+		ref = target.Before2014()
+	default:
+		f, err := openFile(*v.Target, "a CGATS file")
+		if err != nil {
+			return nil, err
+		}
+		defer f.Close()
+		const most = 4 << 20
+		b, err := io.ReadAll(io.LimitReader(f, most+1))
+		if err != nil || len(b) > most {
+			return nil, studio.Problemf(studio.Invalid, "target", "--target: %s can't be read as a CGATS file; it must be text of at most 4 MB", *v.Target)
+		}
+		tables, err := target.ReadCGATS(string(b))
+		if err != nil || len(tables) == 0 {
+			return nil, studio.Problemf(studio.Invalid, "target", "--target: %s is no CGATS file with Lab values (%v); write 'after-2014' or 'before-2014', or name such a file", *v.Target, err)
+		}
+		if ref, err = tables[0].Reference(filepath.Base(*v.Target), "as given"); err != nil {
+			return nil, studio.Problemf(studio.Invalid, "target", "--target: %s holds no Lab values that can be used: %v", *v.Target, err)
+		}
+	}
+	return &ref, nil
 }
 
 // said puts a measurement into the form of the answer.

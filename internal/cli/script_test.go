@@ -61,6 +61,8 @@ func TestScripts(t *testing.T) {
 		RequireExplicitExec: true,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("PICTURES", pictures)
+			e.Setenv("TARGETS", filepath.Join(filepath.Dir(filepath.Dir(pictures)), "flow", "target", "testdata"))
+			e.Setenv("MATS", filepath.Join(filepath.Dir(filepath.Dir(pictures)), "print", "testdata"))
 			e.Setenv("COLOURS", colours)
 			e.Values[key{}] = new(*serving)
 			return badPictures(filepath.Join(e.WorkDir, "bad"), pictures)

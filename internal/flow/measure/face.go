@@ -160,6 +160,23 @@ func bilinear(img *picture.Image, x, y float64) [3]float32 {
 	return out
 }
 
+// even takes the fall-off of the light over the face out of its linear RGB.
+func (f *face) even(q [4]studio.Point, gain func(p studio.Point) [3]float64) {
+	w, h := float64(f.w), float64(f.h)
+	m, ok := mapping([4]studio.Point{{X: 0, Y: 0}, {X: w, Y: 0}, {X: w, Y: h}, {X: 0, Y: h}}, q)
+	if !ok {
+		return // straighten has refused such corners
+	}
+	for i, ok := range f.usable {
+		if ok {
+			g := gain(m.to(studio.Point{X: float64(i%f.w) + 0.5, Y: float64(i/f.w) + 0.5}))
+			for c := range g {
+				f.rgb[i][c] *= float32(g[c])
+			}
+		}
+	}
+}
+
 // light fills in the cells' colours.
 func (f *face) light(l light) {
 	f.cells = make([]cell, len(f.rgb))

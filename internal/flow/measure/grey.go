@@ -12,15 +12,20 @@ import (
 // light turns linear RGB of a picture into XYZ (D50), with one gain per
 // channel that takes out exposure and cast.
 type light struct {
-	gain  [3]float64
-	space colour.Space
+	gain    [3]float64
+	space   colour.Space
+	correct func(rgb [3]float64) colour.XYZ // nil: the picture's own space
 }
 
 // newLight is the light as the camera took it: no gain.
-func newLight(img *picture.Image) light { return light{[3]float64{1, 1, 1}, img.Space} }
+func newLight(img *picture.Image) light { return light{gain: [3]float64{1, 1, 1}, space: img.Space} }
 
 // cell returns the colour of linear RGB under the light.
 func (l light) cell(rgb [3]float32) cell {
+	if l.correct != nil {
+		xyz := l.correct([3]float64{float64(rgb[0]) * l.gain[0], float64(rgb[1]) * l.gain[1], float64(rgb[2]) * l.gain[2]})
+		return cell{xyz, xyz.Lab(colour.D50)}
+	}
 	xyz := l.space.XYZ(float64(rgb[0])*l.gain[0], float64(rgb[1])*l.gain[1], float64(rgb[2])*l.gain[2])
 	return cell{xyz, xyz.Lab(colour.D50)}
 }

@@ -52,7 +52,25 @@ const (
 // pooling, which are not read without it.
 type Size struct{ WidthMM, HeightMM float64 }
 
-// Measure reads one face from a photograph. The Measurement's Lab is that of
+// Under is what is known of the light round the face. The zero Under is a
+// photograph with no more than a grey patch.
+type Under struct {
+	// Correct gives the XYZ (D50) of a picture's linear RGB, fitted to a colour
+	// target in the same photograph; nil when there is none. It then stands in
+	// for the grey patch.
+	Correct func(rgb [3]float64) colour.XYZ
+	Note    *studio.Correction // what is kept of it
+	// Gain is what linear RGB at a place, in pixels, is multiplied by to be under
+	// the light that falls on the grey patch or target; nil for even light.
+	Gain func(p studio.Point) [3]float64
+}
+
+// Measure is [MeasureUnder] with nothing known of the light.
+func Measure(img *picture.Image, marks studio.Marks, size Size) (studio.Measurement, error) {
+	return MeasureUnder(img, marks, size, Under{})
+}
+
+// MeasureUnder reads one face from a photograph. The Measurement's Lab is that of
 // the mean XYZ over the face, which is what an instrument with an opening as
 // large as the face would read; SD is the root mean square distance (CIELAB
 // units) of the grid's cells from it. Photo, ID and Made are left to the caller.
@@ -62,8 +80,8 @@ type Size struct{ WidthMM, HeightMM float64 }
 // to it, not the difference another swatch would show. Errors are
 // *studio.Problem: marks that cannot be, or a face too small, too shiny or not
 // in the picture.
-func Measure(img *picture.Image, marks studio.Marks, size Size) (studio.Measurement, error) {
-	m := studio.Measurement{Method: Version, Marks: marks}
+func MeasureUnder(img *picture.Image, marks studio.Marks, size Size, under Under) (studio.Measurement, error) {
+	m := studio.Measurement{Method: Version, Marks: marks, Correction: under.Note}
 	quad := wholePicture(img)
 	if marks.Corners != nil {
 		quad = *marks.Corners
@@ -86,7 +104,10 @@ func Measure(img *picture.Image, marks studio.Marks, size Size) (studio.Measurem
 	}
 
 	light := newLight(img)
-	if marks.Grey != nil {
+	light.correct = under.Correct
+	if under.Correct != nil {
+		m.Calibrated = true
+	} else if marks.Grey != nil {
 		notes, err := light.calibrate(img, *marks.Grey, marks.GreyL)
 		if err != nil {
 			return m, err
@@ -103,6 +124,9 @@ func Measure(img *picture.Image, marks studio.Marks, size Size) (studio.Measurem
 	}
 	if f.opaque < minimumOpaque {
 		return m, refuse("corners", "%.0f %% of the face is transparent in this picture. Send the photograph as it was taken.", 100*(1-f.opaque))
+	}
+	if under.Gain != nil {
+		f.even(quad, under.Gain)
 	}
 	f.light(light)
 	m.GlareShare = f.dropGlare()

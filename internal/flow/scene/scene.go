@@ -1,0 +1,131 @@
+// Package scene reads what lies round a swatch in a photograph: the printed mat
+// it lies on, its label, a grey card, a 24-patch colour target. From these come
+// the marks a person would set, the real scale and what is known of the light.
+package scene
+
+import (
+	"fmt"
+
+	"aerugo/internal/flow/mat"
+	"aerugo/internal/flow/measure"
+	"aerugo/internal/flow/target"
+	"aerugo/internal/picture"
+	"aerugo/internal/science/colour"
+	sci "aerugo/internal/science/target"
+	"aerugo/internal/studio"
+)
+
+// Want says what to look for. Target is nil when no colour target is expected.
+type Want struct {
+	Mat    bool
+	Target *sci.Reference
+}
+
+// A Scene is what was found.
+type Scene struct {
+	Mat      *mat.Found
+	Flat     *mat.Flat
+	Swatches []mat.Swatch
+	Notes    []string // what to mind about the light, in plain words
+
+	correction *sci.Correction
+	note       *studio.Correction
+	from       mat.MM // where on the mat the light is taken as the measure
+}
+
+// steepLight is the fall-off over the swatch from which a note is made; common
+// practice, no source.
+const steepLight = 0.15
+
+// Look finds what is wanted. What was wanted and is not there is a *studio.Problem.
+func Look(img *picture.Image, want Want) (Scene, error) {
+	var s Scene
+	if want.Mat {
+		found, err := mat.Find(img)
+		if err != nil {
+			return s, err
+		}
+		s.Mat = &found
+		if s.Flat, err = mat.FlatField(img, found); err != nil {
+			return s, err
+		}
+		if s.Swatches, err = mat.SwatchQuads(img, found); err != nil {
+			return s, err
+		}
+		if s.Flat.Range > steepLight {
+			s.Notes = append(s.Notes, fmt.Sprintf("The light falls off by %.0f %% over the swatch; it was evened by the mat's white border. Two lamps, or a window farther away, would be better.", 100*s.Flat.Range))
+		}
+		if found.Missing != "" {
+			s.Notes = append(s.Notes, fmt.Sprintf("The mat's %s mark was not seen; corners are good to about %.1f mm.", found.Missing, found.ErrorMM))
+		}
+		s.from = found.Layout.Grey.Centre()
+		if want.Target != nil {
+			s.from = found.Layout.Target.Centre()
+		}
+	}
+	if want.Target != nil {
+		found, err := target.Find(img, *want.Target)
+		if err != nil {
+			return s, err
+		}
+		var samples []sci.Sample
+		for i, r := range found.Readings {
+			if r.Fault != "" {
+				continue
+			}
+			if gain := s.gain(); gain != nil {
+				g := gain(found.Centres[i])
+				r.RGB = [3]float64{r.RGB[0] * g[0], r.RGB[1] * g[1], r.RGB[2] * g[2]}
+			}
+			samples = append(samples, sci.Sample{Patch: r.Patch, RGB: r.RGB})
+		}
+		c, err := sci.Fit(samples, img.Space)
+		if err != nil {
+			return s, studio.Problemf(studio.Invalid, "target", "The colour target was found, but no correction can be fitted to it: %v. Photograph it in even light, without glare.", err)
+		}
+		s.correction = &c
+		s.note = &studio.Correction{Target: want.Target.Name + ", " + want.Target.Edition, Method: c.Method, Patches: len(c.Patches), LOOMean: c.LOOMean, LOOP95: c.LOOP95}
+	}
+	return s, nil
+}
+
+// gain returns the flat field as a function of picture pixels, nil without a mat.
+func (s Scene) gain() func(p studio.Point) [3]float64 {
+	if s.Mat == nil || s.Flat == nil {
+		return nil
+	}
+	return func(p studio.Point) [3]float64 { return s.Flat.Gain(s.Mat.Page(p), s.from) }
+}
+
+// Under returns what is known of the light, for measuring.
+func (s Scene) Under() measure.Under {
+	u := measure.Under{Gain: s.gain(), Note: s.note}
+	if s.correction != nil {
+		u.Correct = func(rgb [3]float64) colour.XYZ { return s.correction.XYZ(rgb) }
+	}
+	return u
+}
+
+// Face returns the marks and the real size of the i-th swatch on the mat, and
+// false if there is no mat or its corners could not be found.
+func (s Scene) Face(i int) (studio.Marks, measure.Size, bool) {
+	if i >= len(s.Swatches) || s.Swatches[i].Problem != nil {
+		return studio.Marks{}, measure.Size{}, false
+	}
+	x := s.Swatches[i]
+	return x.Marks, measure.Size{WidthMM: x.WidthMM, HeightMM: x.HeightMM}, true
+}
+
+// Label returns the label that lies beside the i-th swatch, and false if none
+// could be read.
+func (s Scene) Label(i int) (mat.Label, bool) {
+	if s.Mat == nil {
+		return mat.Label{}, false
+	}
+	for _, l := range s.Mat.Codes {
+		if l.Place == i {
+			return l, true
+		}
+	}
+	return mat.Label{}, false
+}
