@@ -192,10 +192,12 @@ type marksDoc struct {
 	Bare    *rectDoc     `json:"bare,omitempty"`
 	BareLab *labDoc      `json:"bare_lab,omitempty"`
 	BareOf  string       `json:"bare_of,omitempty"`
+	OnMat   bool         `json:"on_mat,omitempty"`
+	Target  string       `json:"target,omitempty"`
 }
 
 func marksToDoc(m studio.Marks) marksDoc {
-	d := marksDoc{Grey: rectToDoc(m.Grey), GreyL: m.GreyL, Bare: rectToDoc(m.Bare), BareOf: m.BareOf}
+	d := marksDoc{Grey: rectToDoc(m.Grey), GreyL: m.GreyL, Bare: rectToDoc(m.Bare), BareOf: m.BareOf, OnMat: m.OnMat, Target: m.Target}
 	if m.Corners != nil {
 		d.Corners = new([4]pointDoc)
 		for i, p := range m.Corners {
@@ -210,7 +212,7 @@ func marksToDoc(m studio.Marks) marksDoc {
 }
 
 func (d marksDoc) marks() studio.Marks {
-	m := studio.Marks{Grey: d.Grey.rect(), GreyL: d.GreyL, Bare: d.Bare.rect(), BareOf: d.BareOf}
+	m := studio.Marks{Grey: d.Grey.rect(), GreyL: d.GreyL, Bare: d.Bare.rect(), BareOf: d.BareOf, OnMat: d.OnMat, Target: d.Target}
 	if d.Corners != nil {
 		m.Corners = new([4]studio.Point)
 		for i, p := range d.Corners {

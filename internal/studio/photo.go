@@ -58,6 +58,8 @@ type Marks struct {
 	GreyL   float64 // L* of the grey patch, D50; 0 means the usual grey card
 	Bare    *Rect
 	BareLab *colour.Lab // bare metal measured elsewhere: the set's blank, or this face before
+	OnMat   bool        // it lies on the printed mat: the light is evened by the mat's white border
+	Target  string      // edition of the 24-patch target in the picture ("after-2014", "before-2014"); empty for none
 	BareOf  string      // the photograph BareLab came from, in words; empty: given by hand, read in the same light
 }
 

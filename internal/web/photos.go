@@ -11,8 +11,10 @@ import (
 	"time"
 
 	"aerugo/internal/flow/measure"
+	"aerugo/internal/flow/scene"
 	"aerugo/internal/picture"
 	"aerugo/internal/science/colour"
+	"aerugo/internal/science/target"
 	"aerugo/internal/studio"
 )
 
@@ -89,7 +91,7 @@ func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
 	}
 	photo := studio.Photo{Swatch: f.whole("swatch", "swatch's number", 0), Face: studio.Face(p.Face), Moment: studio.Moment(p.Moment), Client: f.Val("client"), Note: p.Note, Added: s.now().UTC()}
 	if photo.Swatch == 0 {
-		f.say("swatch", "Write the number on the swatch's label.")
+		// its label may lie on the mat: keepPhoto looks
 	} else if _, err := s.store.Swatch(ctx, photo.Swatch); err != nil {
 		if studio.ProblemIn(err) == nil {
 			return err
@@ -122,6 +124,9 @@ func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
 		return refuse(status(problem.Kind))
 	}
 	s.live.changed()
+	if kept.Measurement != nil {
+		return backSaying(w, r, fmt.Sprintf("/photos/%d", kept.ID), fmt.Sprintf("Filed to swatch %d, %s, and measured by the mat it lies on. Its corners can be corrected by hand.", kept.Swatch, kept.Face))
+	}
 	return back(w, r, fmt.Sprintf("/photos/%d/mark", kept.ID))
 }
 
@@ -181,6 +186,20 @@ func (s *Server) keepPhoto(ctx context.Context, p studio.Photo, data []byte, tak
 	if err != nil {
 		return p, err
 	}
+	look, lookErr := scene.Look(img, scene.Want{Mat: true})
+	if p.Swatch == 0 {
+		label, ok := look.Label(0)
+		if !ok {
+			return p, studio.Problemf(studio.Invalid, "swatch", "Write the number on the swatch's label: none could be read in the picture.")
+		}
+		if _, err := s.store.Swatch(ctx, label.Number); err != nil {
+			if studio.ProblemIn(err) == nil {
+				return p, err
+			}
+			return p, studio.Problemf(studio.Invalid, "swatch", "The label in the picture says %d, but there is no such swatch in this studio. Write the right number.", label.Number)
+		}
+		p.Swatch, p.Face = label.Number, label.Face
+	}
 	p.Format, p.Bytes, p.Width, p.Height, p.Profile, p.Camera, p.GPSRemoved = info.Format, int64(len(clean)), info.Width, info.Height, info.Profile, info.Camera, removed
 	p.Taken, p.TakenFrom = p.Added, "arrival"
 	if t := info.TakenIn(time.Local); !t.IsZero() {
@@ -206,7 +225,35 @@ func (s *Server) keepPhoto(ctx context.Context, p studio.Photo, data []byte, tak
 	if err := s.store.SavePreview(ctx, kept.ID, "preview", picture.Preview(img)); err != nil {
 		s.log.Warn("preview not kept", "photo", kept.ID, "err", err)
 	}
+	if lookErr == nil && kept.Measurement == nil {
+		s.measureOnMat(ctx, &kept, img, look)
+	}
 	return kept, nil
+}
+
+// measureOnMat reads a photograph whose mat was found, without anyone marking
+// it. What does not work out is left to be marked by hand.
+func (s *Server) measureOnMat(ctx context.Context, p *studio.Photo, img *picture.Image, look scene.Scene) {
+	marks, _, ok := look.Face(0)
+	if !ok {
+		return
+	}
+	marks.OnMat = true
+	bares, err := s.bares(ctx, *p)
+	if err != nil {
+		return
+	}
+	if len(bares) > 0 && marks.Grey != nil {
+		lab := bares[0].lab
+		marks.BareLab, marks.BareOf = &lab, bares[0].Label
+	}
+	m, err := s.read(ctx, *p, img, marks, look)
+	if err != nil {
+		return
+	}
+	if m, err = s.store.AddMeasurement(ctx, m); err == nil {
+		p.Measurement = &m
+	}
 }
 
 // localInput reads what a datetime-local field sends.
@@ -267,6 +314,8 @@ type markPage struct {
 	Problem          string
 	Before           bool
 	UseGrey, UseBare bool
+	OnMat            bool
+	Target           string
 	GreyL            string
 	BareFrom         string
 	Bares            []bareChoice
@@ -403,6 +452,7 @@ func (p *markPage) fill(m studio.Marks, found bool) {
 			p.UseBare = true
 			at["bare1"], at["bare2"] = [2]float64{m.Bare.X, m.Bare.Y}, [2]float64{m.Bare.X + m.Bare.W, m.Bare.Y + m.Bare.H}
 		}
+		p.OnMat, p.Target = m.OnMat && (p.Photo.Measurement != nil || p.Problem != ""), m.Target
 		if m.GreyL > 0 {
 			p.GreyL = number(m.GreyL, 1)
 		}
@@ -465,6 +515,10 @@ func (f *form) marks(bares []bareChoice) studio.Marks {
 	if f.Val("usebare") != "" {
 		m.Bare = rect("bare")
 	}
+	m.OnMat = f.Val("onmat") != ""
+	if _, ok := targets[f.Val("target")]; ok {
+		m.Target = f.Val("target")
+	}
 	if key := f.Val("barefrom"); key != "" && m.Bare == nil {
 		for _, b := range bares {
 			if b.Key == key {
@@ -478,7 +532,7 @@ func (f *form) marks(bares []bareChoice) studio.Marks {
 
 // measure reads a stored photograph with marks.
 func (s *Server) measure(ctx context.Context, photo studio.Photo, marks studio.Marks) (studio.Measurement, error) {
-	if marks.Grey == nil {
+	if marks.Grey == nil && marks.Target == "" {
 		// bare metal of another photograph means nothing without a grey in both
 		marks.BareLab, marks.BareOf = nil, ""
 	}
@@ -490,14 +544,32 @@ func (s *Server) measure(ctx context.Context, photo studio.Photo, marks studio.M
 	if err != nil {
 		return studio.Measurement{}, err
 	}
+	want := scene.Want{Mat: marks.OnMat}
+	if ref, ok := targets[marks.Target]; ok {
+		r := ref()
+		want.Target = &r
+	}
+	look, err := scene.Look(img, want)
+	if err != nil {
+		return studio.Measurement{}, err
+	}
+	return s.read(ctx, photo, img, marks, look)
+}
+
+// targets are the editions of the 24-patch target a person may have.
+var targets = map[string]func() target.Reference{"after-2014": target.After2014, "before-2014": target.Before2014}
+
+// read measures a decoded photograph under what is known of its light.
+func (s *Server) read(ctx context.Context, photo studio.Photo, img *picture.Image, marks studio.Marks, look scene.Scene) (studio.Measurement, error) {
 	swatch, err := s.store.Swatch(ctx, photo.Swatch)
 	if err != nil {
 		return studio.Measurement{}, err
 	}
-	m, err := measure.Measure(img, marks, measure.Size{WidthMM: swatch.WidthMM, HeightMM: swatch.HeightMM})
+	m, err := measure.MeasureUnder(img, marks, measure.Size{WidthMM: swatch.WidthMM, HeightMM: swatch.HeightMM}, look.Under())
 	if err != nil {
 		return m, err
 	}
+	m.Warnings = append(m.Warnings, look.Notes...)
 	m.Photo, m.Made = photo.ID, s.now().UTC()
 	m.Warnings = append(slices.Clone(img.Info.Warnings), m.Warnings...)
 	return m, nil

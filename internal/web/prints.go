@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"aerugo/internal/flow/mat"
 	"aerugo/internal/flow/plan"
 	"aerugo/internal/flow/run"
 	"aerugo/internal/print"
@@ -20,6 +21,7 @@ import (
 func (s *Server) printRoutes(mux *http.ServeMux) {
 	s.on(mux, "GET /sets/{id}/labels.pdf", s.labelsPDF)
 	s.on(mux, "GET /sets/{id}/bench.pdf", s.benchPDF)
+	s.on(mux, "GET /mat.pdf", s.matPDF)
 	s.on(mux, "GET /sets/{id}/bench", s.benchPage)
 	s.on(mux, "GET /recipes/{id}/card.pdf", s.cardPDF)
 	s.on(mux, "GET /recipes/{id}/card", s.cardPage)
@@ -120,6 +122,19 @@ func (s *Server) benchPDF(w http.ResponseWriter, r *http.Request) error {
 	}
 	p := print.Sheet{Paper: paper(r), Date: s.now(), Studio: s.studioName(), Run: sheet, Invented: set.Invented}
 	return s.sendPDF(w, fmt.Sprintf("bench-set-%d.pdf", set.ID), func(w io.Writer) error { return print.BenchSheet(w, p) })
+}
+
+// matPDF is the mat photographs are taken on.
+func (s *Server) matPDF(w http.ResponseWriter, r *http.Request) error {
+	kind := mat.OneSwatch
+	if r.FormValue("swatches") == "2" {
+		kind = mat.TwoSwatches
+	}
+	layout, ok := mat.LayoutOf(string(paper(r)), kind)
+	if !ok {
+		return studio.Problemf(studio.NotFound, "", "There is no mat for that paper.")
+	}
+	return s.sendPDF(w, "photo-mat.pdf", func(w io.Writer) error { return print.Mat(w, layout, s.now()) })
 }
 
 // benchSheetPage is the bench sheet as a page, for those who can't read the PDF.
