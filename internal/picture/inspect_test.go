@@ -199,16 +199,16 @@ func TestFilesSayWhatTheyAre(t *testing.T) {
 		depth                 int
 	}{
 		{"p8_srgb.jpg", "JPEG", "sRGB", ProfileICC, 8},
-		{"p8_p3_v2.jpg", "JPEG", "uP3", ProfileICC, 8},
-		{"p8_p3_v4.jpg", "JPEG", "sP3", ProfileICC, 8},
-		{"p8_p3_exif_says_srgb.jpg", "JPEG", "sP3", ProfileICC, 8},
-		{"p8_p3_trailing_second_jpeg.jpg", "JPEG", "sP3", ProfileICC, 8},
+		{"p8_p3_v2.jpg", "JPEG", "Display P3 (uP3)", ProfileICC, 8},
+		{"p8_p3_v4.jpg", "JPEG", "Display P3 (sP3)", ProfileICC, 8},
+		{"p8_p3_exif_says_srgb.jpg", "JPEG", "Display P3 (sP3)", ProfileICC, 8},
+		{"p8_p3_trailing_second_jpeg.jpg", "JPEG", "Display P3 (sP3)", ProfileICC, 8},
 		{"p8_untagged.jpg", "JPEG", "sRGB (assumed)", ProfileAssumed, 8},
 		{"p8_grey.jpg", "JPEG", "sRGB (assumed)", ProfileAssumed, 8},
-		{"p8_p3.png", "PNG", "sP3", ProfileICC, 8},
+		{"p8_p3.png", "PNG", "Display P3 (sP3)", ProfileICC, 8},
 		{"p8_srgb_16bit.png", "PNG", "sRGB (assumed)", ProfileAssumed, 16},
-		{"p8_lossy.webp", "WebP", "uRGB", ProfileICC, 8},
-		{"p8_p3.heic", "HEIC", "sP3", ProfileICC, 8},
+		{"p8_lossy.webp", "WebP", "sRGB (uRGB)", ProfileICC, 8},
+		{"p8_p3.heic", "HEIC", "Display P3 (sP3)", ProfileICC, 8},
 	} {
 		i, err := Inspect(read(t, c.file))
 		if err != nil {

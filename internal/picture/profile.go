@@ -3,6 +3,8 @@ package picture
 import (
 	"bytes"
 	"fmt"
+	"math"
+	"strings"
 
 	"aerugo/internal/science/colour"
 )
@@ -34,6 +36,27 @@ func spaceFromCodes(primaries, transfer int) string {
 	return spaceOther
 }
 
+// knownAs puts the name people know before a profile's own name, where its
+// primaries are those of a known space and its own name does not say so.
+func knownAs(space colour.Space, name string) string {
+	for _, k := range []struct {
+		name  string
+		space colour.Space
+	}{{spaceSRGB, colour.SRGB}, {spaceP3, colour.DisplayP3}, {"Adobe RGB", colour.AdobeRGB}} {
+		far := 0.0
+		a, b := space.Matrix(), k.space.Matrix()
+		for i := range a {
+			for j := range a[i] {
+				far = math.Max(far, math.Abs(a[i][j]-b[i][j]))
+			}
+		}
+		if far < 0.002 && !strings.Contains(name, k.name) { // profiles are written to a few parts in ten thousand
+			return k.name + " (" + name + ")"
+		}
+	}
+	return name
+}
+
 // chooseSpace decides the colour space: the ICC profile first, since phones
 // write EXIF "sRGB" into Display P3 files; then what the container says; then
 // EXIF; and when nothing is said, sRGB as an assumption that is told.
@@ -49,7 +72,7 @@ func chooseSpace(h head, x exif, info *Info) (colour.Space, error) {
 		if name == "" {
 			name = "profile without a name"
 		}
-		info.Profile, info.ProfileKind = name, ProfileICC
+		info.Profile, info.ProfileKind = knownAs(space, name), ProfileICC
 		return space, nil
 	}
 	switch h.fileSpace {

@@ -158,7 +158,7 @@ func overstepped(all []outcome) float64 {
 func TestMatIsFoundOrHonestlyRefused(t *testing.T) {
 	all := tryAll(t, renders(t))
 	var corners, scales, swatchErr []float64
-	foundClear, clear, swatchRefused := 0, 0, 0
+	foundClear, clear, swatchRefused, labels, places := 0, 0, 0, 0, 0
 	table := "tilt      renders found  corner mm median / 95 % / most   scale % most   swatch corner mm median / most   refused swatches   labels read\n"
 	for low := 0.0; low < 40; low += 10 {
 		var c, sc, sw []float64
@@ -214,6 +214,11 @@ func TestMatIsFoundOrHonestlyRefused(t *testing.T) {
 		}
 		corners, scales, swatchErr = append(corners, o.corner), append(scales, o.scale), append(swatchErr, o.swatchErr...)
 		swatchRefused += len(o.swatchNo)
+		labels += o.labels
+		places += len(o.scene.labels)
+	}
+	if float64(labels) < 0.95*float64(places) {
+		t.Errorf("only %d of %d labels were read", labels, places)
 	}
 	if m := quantile(corners, 0.5); !(m <= 0.3) {
 		t.Errorf("the median corner is %.2f mm off", m)
@@ -236,6 +241,44 @@ func TestMatIsFoundOrHonestlyRefused(t *testing.T) {
 			t.Errorf("scene %d: %v", o.scene.seed, o.refusal)
 		}
 	}
+	t.Logf("%.1f %% of corners are further off than three times what was said", 100*overstepped(all))
 	t.Logf("found %d of %d (%d of %d with clear marks); corner median %.3f mm; scale most %.3f %%; swatches found %d, refused %d",
 		len(corners), len(all), foundClear, clear, quantile(corners, 0.5), 100*quantile(scales, 1), len(swatchErr), swatchRefused)
+}
+
+// The printed mat, words and all, photographed at four tilts. Poppler sets edges
+// on whole dots, half of which is 0.127 mm.
+func TestPrintedMatIsFoundInPhotographs(t *testing.T) {
+	for i, l := range Layouts {
+		paper := printedSheet(t, l)
+		for n := uint64(i); n < 16; n += 4 {
+			s := newScene(t, 1000+n)
+			if s.layout.Name() != l.Name() {
+				t.Fatalf("scene %d is of the %s", s.seed, s.layout.Name())
+			}
+			o := try(t, s, paper)
+			if !o.found {
+				if s.covered == 0 {
+					t.Errorf("scene %d: %v", s.seed, o.refusal)
+				}
+				continue
+			}
+			most := 0.3
+			if o.seen == 3 {
+				most = 1
+			}
+			if o.corner > most || o.scale > 0.005 || o.wrongLabels > 0 {
+				t.Errorf("scene %d: corners %.2f mm off, scale %.2f %%, %d labels misread", s.seed, o.corner, 100*o.scale, o.wrongLabels)
+			}
+			for _, e := range o.swatchErr {
+				if e > 0.7 {
+					t.Errorf("scene %d: a swatch's corner is %.2f mm off", s.seed, e)
+				}
+			}
+			for _, err := range o.swatchNo {
+				t.Logf("scene %d: %v", s.seed, err)
+			}
+			t.Logf("scene %d: tilt %.0f, corners %.2f mm, scale %.3f %%, swatches %.2f, labels %d", s.seed, s.tilt, o.corner, 100*o.scale, o.swatchErr, o.labels)
+		}
+	}
 }

@@ -4,10 +4,13 @@ import (
 	"bytes"
 	"encoding/binary"
 	"image"
+	"image/color"
 	"image/jpeg"
+	"image/png"
 	"math"
 	"math/rand/v2"
 	"os"
+	"strings"
 	"sync"
 	"testing"
 
@@ -19,14 +22,14 @@ import (
 // sheet is a mat as printed: reflectance of the ink, dots to the mm.
 type sheet struct {
 	w, h int
+	dots float64 // to the mm
 	v    []uint8
 }
 
-const dots = 8 // to the mm
-
 func newSheet(t testing.TB, l Layout) *sheet {
 	t.Helper()
-	s := &sheet{int(l.Page.W * dots), int(l.Page.H * dots), nil}
+	const dots = 8
+	s := &sheet{w: int(l.Page.W * dots), h: int(l.Page.H * dots), dots: dots}
 	s.v = bytes.Repeat([]byte{255}, s.w*s.h)
 	ink, err := l.Ink()
 	if err != nil {
@@ -43,9 +46,33 @@ func newSheet(t testing.TB, l Layout) *sheet {
 	return s
 }
 
+// printedSheet is a mat as package print wrote it and Poppler 22.12's pdftoppm
+// drew it, at 100 dots to the inch: words and all.
+func printedSheet(t testing.TB, l Layout) *sheet {
+	t.Helper()
+	kind := map[Kind]string{OneSwatch: "one", TwoSwatches: "two"}[l.Kind]
+	file, err := os.Open("../../print/testdata/mat-" + kind + "-" + strings.ToLower(l.Paper) + ".png")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	img, err := png.Decode(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := img.Bounds()
+	s := &sheet{w: b.Dx(), h: b.Dy(), dots: 100 / 25.4}
+	for y := range s.h {
+		for x := range s.w {
+			s.v = append(s.v, color.GrayModel.Convert(img.At(b.Min.X+x, b.Min.Y+y)).(color.Gray).Y)
+		}
+	}
+	return s
+}
+
 // fill paints an area, its rim as far as it covers each dot.
 func (s *sheet) fill(a Area, grey uint8) {
-	x0, x1, y0, y1 := a.X*dots, (a.X+a.W)*dots, a.Y*dots, (a.Y+a.H)*dots
+	x0, x1, y0, y1 := a.X*s.dots, (a.X+a.W)*s.dots, a.Y*s.dots, (a.Y+a.H)*s.dots
 	for y := max(0, int(y0)); y < min(s.h, int(math.Ceil(y1))); y++ {
 		cy := math.Min(float64(y+1), y1) - math.Max(float64(y), y0)
 		for x := max(0, int(x0)); x < min(s.w, int(math.Ceil(x1))); x++ {
@@ -57,7 +84,7 @@ func (s *sheet) fill(a Area, grey uint8) {
 }
 
 func (s *sheet) at(p MM) float64 {
-	x, y := p.X*dots-0.5, p.Y*dots-0.5
+	x, y := p.X*s.dots-0.5, p.Y*s.dots-0.5
 	i, j := int(math.Floor(x)), int(math.Floor(y))
 	if i < 0 || j < 0 || i+1 >= s.w || j+1 >= s.h {
 		return 1
