@@ -183,14 +183,56 @@ func (f Found) limit() float64 {
 	return math.Max(most, pixelResidual*f.MMPerPx)
 }
 
+// growthMost is the most, in mm, by which all frames may look larger or smaller
+// than they were drawn: ink spreads, and telephones sharpen and blur in encoded
+// values, which moves every dark edge outwards alike. Common practice, no source.
+const growthMost = 0.3
+
 // fit returns the page as straightened by marks, with the root mean square of
-// what is left of the marks' corners in mm.
+// what is left of the marks' corners in mm. The frames are taken to have grown by
+// one width all round, the one that leaves least; the middle of a mark, and so
+// the scale, does not depend on it.
 func fit(layout Layout, marks []sighting) (f Found, off float64, ok bool) {
+	if f, off, ok = fitGrown(layout, marks, 0); !ok {
+		return f, off, ok
+	}
+	// what is left is smooth in the growth: golden section over the range
+	const ratio = 0.6180339887498949
+	low, high := -growthMost, growthMost
+	a, b := high-ratio*(high-low), low+ratio*(high-low)
+	at := func(g float64) (Found, float64) {
+		f, off, ok := fitGrown(layout, marks, g)
+		if !ok {
+			return f, math.Inf(1)
+		}
+		return f, off
+	}
+	fa, oa := at(a)
+	fb, ob := at(b)
+	for range 14 { // to a third of a micrometre
+		if oa <= ob {
+			high, b, fb, ob = b, a, fa, oa
+			a = high - ratio*(high-low)
+			fa, oa = at(a)
+		} else {
+			low, a, fa, oa = a, b, fb, ob
+			b = low + ratio*(high-low)
+			fb, ob = at(b)
+		}
+	}
+	if oa < off {
+		f, off = fa, oa
+	}
+	return f, off, true
+}
+
+// fitGrown is fit with frames grown by grown mm all round.
+func fitGrown(layout Layout, marks []sighting, grown float64) (f Found, off float64, ok bool) {
 	var from, to [][2]float64
 	seen := map[int]bool{}
 	for _, s := range marks {
 		seen[s.corner] = true
-		for i, c := range layout.Marks[s.corner].Corners() {
+		for i, c := range layout.Marks[s.corner].Inset(-grown).Corners() {
 			from = append(from, [2]float64{c.X, c.Y})
 			to = append(to, [2]float64{s.frame[i].X, s.frame[i].Y})
 		}
