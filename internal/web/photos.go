@@ -544,16 +544,21 @@ func (s *Server) measure(ctx context.Context, photo studio.Photo, marks studio.M
 	if err != nil {
 		return studio.Measurement{}, err
 	}
+	look, err := sceneOf(img, marks)
+	if err != nil {
+		return studio.Measurement{}, err
+	}
+	return s.read(ctx, photo, img, marks, look)
+}
+
+// sceneOf looks again for what the marks say lies round the face.
+func sceneOf(img *picture.Image, marks studio.Marks) (scene.Scene, error) {
 	want := scene.Want{Mat: marks.OnMat}
 	if ref, ok := targets[marks.Target]; ok {
 		r := ref()
 		want.Target = &r
 	}
-	look, err := scene.Look(img, want)
-	if err != nil {
-		return studio.Measurement{}, err
-	}
-	return s.read(ctx, photo, img, marks, look)
+	return scene.Look(img, want)
 }
 
 // targets are the editions of the 24-patch target a person may have.
@@ -669,7 +674,11 @@ func (s *Server) made(ctx context.Context, photo studio.Photo, kind string) ([]b
 		if err != nil {
 			return nil, err
 		}
-		b, err = measure.Portrait(img, photo.Measurement.Marks, measure.Size{WidthMM: swatch.WidthMM, HeightMM: swatch.HeightMM}, side)
+		look, err := sceneOf(img, photo.Measurement.Marks)
+		if err != nil {
+			return nil, err
+		}
+		b, err = measure.Portrait(img, photo.Measurement.Marks, measure.Size{WidthMM: swatch.WidthMM, HeightMM: swatch.HeightMM}, side, look.Under())
 		if err != nil {
 			return nil, err
 		}

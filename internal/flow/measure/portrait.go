@@ -2,14 +2,15 @@ package measure
 
 import (
 	"aerugo/internal/picture"
+	"aerugo/internal/science/colour"
 	"aerugo/internal/studio"
 )
 
 // Portrait returns the straightened face as an sRGB JPEG whose long side is at
 // most longSide pixels, in the colours Measure reads: with a grey patch marked,
-// exposure and cast are taken out. Glare stays in, as the eye sees it. Errors
-// are those of Measure for the same marks.
-func Portrait(img *picture.Image, marks studio.Marks, size Size, longSide int) ([]byte, error) {
+// exposure and cast are taken out, with more known of the light (under) that too.
+// Glare stays in, as the eye sees it. Errors are those of MeasureUnder.
+func Portrait(img *picture.Image, marks studio.Marks, size Size, longSide int, under Under) ([]byte, error) {
 	quad := wholePicture(img)
 	if marks.Corners != nil {
 		quad = *marks.Corners
@@ -18,7 +19,7 @@ func Portrait(img *picture.Image, marks studio.Marks, size Size, longSide int) (
 		}
 	}
 	light := newLight(img)
-	if marks.Grey != nil {
+	if under.Correct == nil && marks.Grey != nil {
 		if _, err := light.calibrate(img, *marks.Grey, marks.GreyL); err != nil {
 			return nil, err
 		}
@@ -27,6 +28,17 @@ func Portrait(img *picture.Image, marks studio.Marks, size Size, longSide int) (
 	if err != nil {
 		return nil, err
 	}
+	if under.Gain != nil {
+		f.even(quad, under.Gain)
+	}
+	space, toSpace := img.Space, func(rgb [3]float32) [3]float32 { return rgb }
+	if under.Correct != nil {
+		space = colour.SRGB
+		toSpace = func(rgb [3]float32) [3]float32 {
+			r, g, b := space.FromXYZ(under.Correct([3]float64{float64(rgb[0]), float64(rgb[1]), float64(rgb[2])}))
+			return [3]float32{float32(r), float32(g), float32(b)}
+		}
+	}
 	x0, y0, x1, y1 := f.inner()
 	w, h := x1-x0, y1-y0
 	outW, outH := w, h
@@ -34,7 +46,7 @@ func Portrait(img *picture.Image, marks studio.Marks, size Size, longSide int) (
 		outW, outH = max(1, w*longSide/long), max(1, h*longSide/long)
 	}
 	gain := [3]float32{float32(light.gain[0]), float32(light.gain[1]), float32(light.gain[2])}
-	return picture.ScreenJPEG(outW, outH, img.Space, func(x, y int) [3]float32 {
+	return picture.ScreenJPEG(outW, outH, space, func(x, y int) [3]float32 {
 		// the mean of the cells that fall into this pixel
 		var sum [3]float32
 		n := float32(0)
@@ -45,7 +57,7 @@ func Portrait(img *picture.Image, marks studio.Marks, size Size, longSide int) (
 				n++
 			}
 		}
-		return [3]float32{sum[0] / n * gain[0], sum[1] / n * gain[1], sum[2] / n * gain[2]}
+		return toSpace([3]float32{sum[0] / n * gain[0], sum[1] / n * gain[1], sum[2] / n * gain[2]})
 	}), nil
 }
 

@@ -1,0 +1,147 @@
+package web_test
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/jpeg"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/boombuler/barcode/datamatrix"
+
+	"aerugo/internal/flow/mat"
+	"aerugo/internal/science/colour"
+	"aerugo/internal/studio"
+)
+
+// onTheMat draws a photograph, straight from above, of a flat brown swatch on
+// the printed mat with its label and a grey card, under a lamp that is warm and
+// falls off by a fifth to the right.
+func onTheMat(t *testing.T, number int64, face studio.Face, swatch colour.Lab) []byte {
+	t.Helper()
+	layout, ok := mat.LayoutOf("A4", mat.OneSwatch)
+	if !ok {
+		t.Fatal("no mat for A4")
+	}
+	const px = 7.0 // a millimetre
+	w, h := int(layout.Page.W*px), int(layout.Page.H*px)
+	lab := func(l colour.Lab) color.RGBA {
+		r, g, b := colour.SRGB.Encode(colour.SRGB.FromLab(l))
+		return color.RGBA{uint8(255*r + .5), uint8(255*g + .5), uint8(255*b + .5), 255}
+	}
+	img := image.NewRGBA(image.Rect(0, 0, w, h))
+	fill := func(a mat.Area, c color.Color) {
+		draw.Draw(img, image.Rect(int(a.X*px), int(a.Y*px), int((a.X+a.W)*px), int((a.Y+a.H)*px)), image.NewUniform(c), image.Point{}, draw.Src)
+	}
+	fill(layout.Page, lab(colour.Lab{L: 93}))
+	ink, err := layout.Ink()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, i := range ink {
+		fill(i.Area, color.Gray{i.Grey})
+	}
+	place := layout.Swatches[0].Centre()
+	fill(mat.Area{X: place.X - 25, Y: place.Y - 25, W: 50, H: 50}, lab(swatch))
+	fill(layout.Grey, lab(colour.Lab{L: 49.5}))
+	code, err := datamatrix.Encode(studio.Code(number, face))
+	if err != nil {
+		t.Fatal(err)
+	}
+	at, n := layout.Labels[0].Centre(), code.Bounds().Dx()
+	side := 12.0 / float64(n)
+	fill(layout.Labels[0].Inset(1), color.White)
+	for y := range n {
+		for x := range n {
+			if r, _, _, _ := code.At(x, y).RGBA(); r == 0 {
+				fill(mat.Area{X: at.X - 6 + float64(x)*side, Y: at.Y - 6 + float64(y)*side, W: side, H: side}, color.Black)
+			}
+		}
+	}
+	for y := range h {
+		for x := range w {
+			c := img.RGBAAt(x, y)
+			r, g, b := colour.SRGB.Decode(float64(c.R)/255, float64(c.G)/255, float64(c.B)/255)
+			light := 0.9 * (1 - 0.2*float64(x)/float64(w))
+			r, g, b = colour.SRGB.Encode(r*light, g*light*0.95, b*light*0.8)
+			img.SetRGBA(x, y, color.RGBA{uint8(255*r + .5), uint8(255*g + .5), uint8(255*b + .5), 255})
+		}
+	}
+	var out bytes.Buffer
+	if err := jpeg.Encode(&out, img, &jpeg.Options{Quality: 92}); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+// A photograph on the mat needs no number and no marking: its label files it,
+// the mat straightens, evens and measures it, and measuring again from the same
+// marks reads the same.
+func TestAPhotographOnTheMatIsFiledAndMeasured(t *testing.T) {
+	b := serve(t)
+	example(t, b, 1)
+	brown := colour.Lab{L: 42, A: 12, B: 18}
+	const number = 39 // planned in the example, not photographed as finished
+	form := url.Values{"swatch": {""}, "face": {"front"}, "moment": {"finished"}, "client": {"mat-1"}}
+	to := b.upload(t, "/photos", "photo", onTheMat(t, number, studio.Back, brown), form).to(t)
+	if !strings.Contains(to, url.QueryEscape(fmt.Sprintf("swatch %d, back", number))) {
+		t.Fatalf("went to %s", to)
+	}
+	photos, err := b.store.PhotosOf(t.Context(), number)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var kept *studio.Photo
+	for i := range photos {
+		if photos[i].Client == "mat-1" {
+			kept = &photos[i]
+		}
+	}
+	if kept == nil || kept.Face != studio.Back || kept.Measurement == nil {
+		t.Fatalf("kept as %+v", kept)
+	}
+	m := kept.Measurement
+	// 8 bits, JPEG and the fitted light cost about one unit (reader fixtures: 0.7)
+	if de := colour.Difference(m.Lab, brown); !m.Calibrated || !m.Marks.OnMat || de > 2 {
+		t.Errorf("read %.1f for %.1f (%.1f dE00), calibrated %v, on the mat %v", m.Lab, brown, de, m.Calibrated, m.Marks.OnMat)
+	}
+	form = url.Values{"usegrey": {"1"}, "onmat": {"1"}, "greyl": {"49.5"}}
+	for i, name := range []string{"tl", "tr", "br", "bl"} {
+		form.Set(name+"x", fmt.Sprintf("%.0f", m.Marks.Corners[i].X))
+		form.Set(name+"y", fmt.Sprintf("%.0f", m.Marks.Corners[i].Y))
+	}
+	g := m.Marks.Grey
+	form.Set("grey1x", fmt.Sprintf("%.0f", g.X))
+	form.Set("grey1y", fmt.Sprintf("%.0f", g.Y))
+	form.Set("grey2x", fmt.Sprintf("%.0f", g.X+g.W))
+	form.Set("grey2y", fmt.Sprintf("%.0f", g.Y+g.H))
+	again := b.post(t, fmt.Sprintf("/photos/%d/measure", kept.ID), form)
+	all, err := b.store.Measurements(t.Context(), kept.ID)
+	if err != nil || len(all) != 2 {
+		t.Fatalf("%d readings, %v (status %d)", len(all), err, again.code)
+	}
+	if de := colour.Difference(all[0].Lab, m.Lab); de > 0.3 {
+		t.Errorf("marked by hand on the same mat it reads %.2f dE00 otherwise", de)
+	}
+	for _, made := range []string{"face.jpg", "thumb.jpg", "preview.jpg"} {
+		if code, kind, _ := get(t, fmt.Sprintf("%s/photos/%d/%s", b.url, kept.ID, made)); code != http.StatusOK || kind != "image/jpeg" {
+			t.Errorf("%s: status %d, %s", made, code, kind)
+		}
+	}
+}
+
+// A label that names a swatch of another studio files nothing.
+func TestALabelOfAnotherStudioIsRefused(t *testing.T) {
+	b := serve(t)
+	example(t, b, 1)
+	form := url.Values{"swatch": {""}, "face": {"front"}, "moment": {"finished"}, "client": {"mat-2"}}
+	a := b.upload(t, "/photos", "photo", onTheMat(t, 4711, studio.Front, colour.Lab{L: 50}), form)
+	if a.code != http.StatusUnprocessableEntity || !strings.Contains(a.problem(), "4711") {
+		t.Errorf("status %d, %q; want a refusal that names the swatch", a.code, a.problem())
+	}
+}
