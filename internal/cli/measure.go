@@ -63,6 +63,8 @@ type reading struct {
 	Name       string         `json:"name"`
 	Palette    []paletteEntry `json:"palette"`
 	Coverage   *coverage      `json:"coverage"`
+	Classes    []classShare   `json:"classes"`
+	ClassRule  string         `json:"class_rule"`
 	MMPerPixel *float64       `json:"scale_mm_per_px,omitempty"`
 	Correction *corrected     `json:"correction,omitempty"`
 	Label      *matLabel      `json:"label,omitempty"`
@@ -101,6 +103,11 @@ type coverage struct {
 	Low   float64 `json:"low"`
 	High  float64 `json:"high"`
 	Rule  string  `json:"rule"`
+}
+
+type classShare struct {
+	Name  string  `json:"name"`
+	Share float64 `json:"share"`
 }
 
 // surface is the pattern of the face's L*, at stated widths in mm.
@@ -457,12 +464,15 @@ func (v measureVerb) target() (*target.Reference, error) {
 // said puts a measurement into the form of the answer.
 func said(file string, img *picture.Image, m studio.Measurement) reading {
 	r := reading{File: file, Width: img.Width, Height: img.Height, Profile: img.Info.Profile, Method: m.Method, Calibrated: m.Calibrated,
-		Lab: spreadLab{labOf(m.Lab), round4(m.SD)}, Name: m.Name, Palette: []paletteEntry{}, Warnings: []string{}}
+		Lab: spreadLab{labOf(m.Lab), round4(m.SD)}, Name: m.Name, Palette: []paletteEntry{}, Classes: []classShare{}, ClassRule: m.ClassRule, Warnings: []string{}}
 	for _, p := range m.Palette {
 		r.Palette = append(r.Palette, paletteEntry{labOf(p.Lab), round4(p.Share), p.Name})
 	}
 	if c := m.Coverage; c != nil {
 		r.Coverage = &coverage{round4(c.Value), round4(c.Low), round4(c.High), c.Rule}
+	}
+	for _, c := range m.Classes {
+		r.Classes = append(r.Classes, classShare{c.Name, round4(c.Share)})
 	}
 	r.surface(m)
 	r.Warnings = append(append(r.Warnings, img.Info.Warnings...), m.Warnings...)

@@ -49,6 +49,13 @@ func table(w io.Writer, readings []reading) error {
 		if r.Coverage != nil {
 			fmt.Fprintf(w, "  covered: %s\n", r.Coverage.Rule)
 		}
+		if len(r.Classes) > 0 {
+			shares := make([]string, len(r.Classes))
+			for i, c := range r.Classes {
+				shares[i] = fmt.Sprintf("%s %.0f %%", c.Name, 100*c.Share)
+			}
+			fmt.Fprintf(w, "  surface: %s\n", strings.Join(shares, ", "))
+		}
 		for _, text := range r.Warnings {
 			fmt.Fprintf(w, "  note: %s\n", text)
 		}

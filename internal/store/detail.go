@@ -4,12 +4,19 @@ import "aerugo/internal/studio"
 
 // detailDoc is what else was read from a face: the scale in mm per picture
 // pixel, the correction by a colour target (dE00), texture and pooling at widths
-// in mm. What was not read is left out.
+// in mm, and the shares of the surface classes. What was not read is left out.
 type detailDoc struct {
 	MMPerPixel float64        `json:"mm_per_px,omitempty"`
 	Correction *correctionDoc `json:"correction,omitempty"`
 	Texture    *textureDoc    `json:"texture,omitempty"`
 	Pooling    *poolingDoc    `json:"pooling,omitempty"`
+	Classes    []classDoc     `json:"classes,omitempty"`
+	ClassRule  string         `json:"class_rule,omitempty"`
+}
+
+type classDoc struct {
+	Name  string  `json:"name"`
+	Share float64 `json:"share"`
 }
 
 type correctionDoc struct {
@@ -46,7 +53,10 @@ type poolingDoc struct {
 }
 
 func detailOf(m studio.Measurement) detailDoc {
-	d := detailDoc{MMPerPixel: m.MMPerPixel}
+	d := detailDoc{MMPerPixel: m.MMPerPixel, ClassRule: m.ClassRule}
+	for _, c := range m.Classes {
+		d.Classes = append(d.Classes, classDoc(c))
+	}
 	if c := m.Correction; c != nil {
 		d.Correction = &correctionDoc{c.Target, c.Method, c.Patches, c.LOOMean, c.LOOP95}
 	}
@@ -60,7 +70,10 @@ func detailOf(m studio.Measurement) detailDoc {
 }
 
 func (d detailDoc) into(m *studio.Measurement) {
-	m.MMPerPixel = d.MMPerPixel
+	m.MMPerPixel, m.ClassRule = d.MMPerPixel, d.ClassRule
+	for _, c := range d.Classes {
+		m.Classes = append(m.Classes, studio.ClassShare(c))
+	}
 	if c := d.Correction; c != nil {
 		m.Correction = &studio.Correction{Target: c.Target, Method: c.Method, Patches: c.Patches, LOOMean: c.LOOMean, LOOP95: c.LOOP95}
 	}

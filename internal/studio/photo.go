@@ -77,6 +77,13 @@ type Coverage struct {
 	Rule             string
 }
 
+// ClassShare is the share of a face that one class of surface takes: bare, brown,
+// green, blue or violet-dark.
+type ClassShare struct {
+	Name  string
+	Share float64
+}
+
 // A Measurement is what one version of the method read from one photograph
 // with one set of marks. It is never changed; a better one is added.
 type Measurement struct {
@@ -90,7 +97,9 @@ type Measurement struct {
 	SD         float64 // spread over the face, in CIELAB units (root mean square distance)
 	Name       string
 	Palette    []PaletteEntry
-	Coverage   *Coverage // nil when no bare metal is known
+	Coverage   *Coverage    // nil when no bare metal is known
+	Classes    []ClassShare // shares add up to 1; empty when read before there were classes
+	ClassRule  string       // how a place's class was decided, in words
 	GlareShare float64
 	MMPerPixel float64     // how large a picture pixel is on the face; 0 when the face's real size is not known
 	Correction *Correction // nil when only a grey patch, or nothing, was used

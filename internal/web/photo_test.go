@@ -390,5 +390,7 @@ func TestAnUncalibratedPhotographGivesNoDifference(t *testing.T) {
 	}
 	if text := s.see(t, fmt.Sprintf("/photos/%d", photos[1])).doc(t).one("main").words(); !strings.Contains(text, "Earlier readings") {
 		t.Error("the first reading is gone")
+	} else if !strings.Contains(text, "SurfaceShare") || !strings.Contains(text, "bare: ") {
+		t.Error("the page does not tell the classes of the surface and their rule")
 	}
 }

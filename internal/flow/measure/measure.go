@@ -166,6 +166,14 @@ func MeasureUnder(img *picture.Image, marks studio.Marks, size Size, under Under
 		m.MMPerPixel = size.WidthMM / ((distance(quad[0], quad[1]) + distance(quad[3], quad[2])) / 2)
 	}
 	m.Texture, m.Pooling = f.texture(size), f.pooling(size, weights)
+	bareRule := ""
+	if cover != nil {
+		bareRule = cover.Rule
+	}
+	var note string
+	if m.Classes, m.ClassRule, note = f.classes(weights, bareRule); note != "" {
+		notes = append(notes, note)
+	}
 	m.Warnings = append(m.Warnings, notes...)
 	return m, nil
 }
