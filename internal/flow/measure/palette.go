@@ -164,7 +164,7 @@ func palette(cells []cell) []studio.PaletteEntry {
 		k--
 		c = kMeans(fit, k, 4, rng)
 	}
-	groups := make([][]cell, k)
+	sums, counts := make([]colour.XYZ, k), make([]float64, k)
 	for _, v := range cells {
 		best, least := 0, math.Inf(1)
 		for j, q := range c.centres {
@@ -172,13 +172,16 @@ func palette(cells []cell) []studio.PaletteEntry {
 				best, least = j, d
 			}
 		}
-		groups[best] = append(groups[best], v)
+		sums[best].X += v.xyz.X
+		sums[best].Y += v.xyz.Y
+		sums[best].Z += v.xyz.Z
+		counts[best]++
 	}
 	var out []studio.PaletteEntry
-	for _, g := range groups {
-		if len(g) > 0 {
-			lab := meanLab(g)
-			out = append(out, studio.PaletteEntry{Lab: lab, Share: float64(len(g)) / float64(len(cells)), Name: colour.Name(lab)})
+	for j, n := range counts {
+		if n > 0 {
+			lab := colour.XYZ{X: sums[j].X / n, Y: sums[j].Y / n, Z: sums[j].Z / n}.Lab(colour.D50)
+			out = append(out, studio.PaletteEntry{Lab: lab, Share: n / float64(len(cells)), Name: colour.Name(lab)})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b studio.PaletteEntry) int { return cmp.Compare(b.Share, a.Share) })
