@@ -33,7 +33,7 @@ func (s *Server) remeasure(w http.ResponseWriter, r *http.Request) error {
 		stop()
 		return studio.Problemf(studio.Conflict, "", "Other long work is under way; wait for it, or stop it first.")
 	}
-	go s.measureAgain(ctx, stop, photos)
+	s.background.Go(func() { s.measureAgain(ctx, stop, photos) })
 	return backSaying(w, r, "/studio", fmt.Sprintf("%d photographs are being measured again. You can go on working.", len(photos)))
 }
 

@@ -47,6 +47,9 @@ type Server struct {
 	example func(context.Context) error
 	handler http.Handler
 	work    progress
+	// background is long work begun here; it must end before the store is closed
+	background sync.WaitGroup
+	seats      chan struct{} // for photographs in memory, see takeSeat
 }
 
 // progress tells pages how far long work in the background has come.
@@ -70,7 +73,7 @@ func New(c Config) (*Server, error) {
 	if err != nil {
 		return nil, fmt.Errorf("load pages: %w", err)
 	}
-	s := &Server{store: c.Store, now: c.Now, log: c.Log, version: c.Version, asks: c.AskEveryone, pages: p, live: newLive(), example: c.Example}
+	s := &Server{store: c.Store, now: c.Now, log: c.Log, version: c.Version, asks: c.AskEveryone, pages: p, live: newLive(), example: c.Example, seats: make(chan struct{}, 2)}
 	s.share.listen = c.Listen
 	s.share.server = s
 	s.handler = s.headers(s.recovered(s.guard(http.NewCrossOriginProtection().Handler(s.routes()))))
@@ -80,10 +83,18 @@ func New(c Config) (*Server, error) {
 // ServeHTTP answers one request.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.ServeHTTP(w, r) }
 
-// Close ends the streams to open pages and the phones' port.
+// Close ends the streams to open pages, the phones' port and long work begun
+// here; it waits until that has let go of the store.
 func (s *Server) Close() {
+	s.work.mu.Lock()
+	stop := s.work.stop
+	s.work.mu.Unlock()
+	if stop != nil {
+		stop()
+	}
 	s.share.stop()
 	s.live.close()
+	s.background.Wait()
 }
 
 // Changed tells every open page that the studio changed.
