@@ -20,14 +20,21 @@ type face struct {
 	crushed   float64 // share of the samples whose every channel is nearly zero
 }
 
-// straighten resamples the quadrilateral to a grid. A cell is the mean of
+// straighten resamples the quadrilateral to a grid of gridSide cells along its
+// long side, or fewer when the picture has fewer pixels there.
+func straighten(img *picture.Image, q [4]studio.Point, size Size) (*face, error) {
+	return resample(img, q, size, gridSide)
+}
+
+// resample resamples the quadrilateral to a grid of at most most cells along its
+// long side. A cell is the mean of
 // enough samples to touch every picture pixel in it, in linear light, so that
 // fine texture cannot alias; small pictures are interpolated between pixels.
-func straighten(img *picture.Image, q [4]studio.Point, size Size) (*face, error) {
+func resample(img *picture.Image, q [4]studio.Point, size Size, most float64) (*face, error) {
 	side := func(i, j int) float64 { return math.Hypot(q[j].X-q[i].X, q[j].Y-q[i].Y) }
 	across := (side(0, 1) + side(3, 2)) / 2
 	down := (side(0, 3) + side(1, 2)) / 2
-	long := math.Min(gridSide, math.Max(across, down))
+	long := math.Min(most, math.Max(across, down))
 	aspect := across / down
 	if size.WidthMM > 0 && size.HeightMM > 0 {
 		aspect = size.WidthMM / size.HeightMM
