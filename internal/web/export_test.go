@@ -1,6 +1,9 @@
 package web
 
-import "net/http"
+import (
+	"context"
+	"net/http"
+)
 
 // OpenDoor makes the phones' port look open at these addresses, so that a test
 // needs no network.
@@ -9,3 +12,6 @@ func (s *Server) OpenDoor(addresses ...string) {
 	defer s.share.mu.Unlock()
 	s.share.http, s.share.addresses = &http.Server{}, addresses
 }
+
+// TakeSeat takes one of the places for photographs in memory.
+func (s *Server) TakeSeat(ctx context.Context) (func(), error) { return s.takeSeat(ctx) }

@@ -62,6 +62,14 @@ func (f *form) blame(err error, fields ...string) error {
 	return nil
 }
 
+// refusal is what a script is told: one thing that is wrong, and at which field.
+func (f *form) refusal() map[string]any {
+	for _, name := range slices.Sorted(maps.Keys(f.wrong)) {
+		return map[string]any{"problem": f.wrong[name], "field": name}
+	}
+	return nil
+}
+
 // onTop puts what is wrong with fields that the page has no place beside on top
 // of it, so that no refusal goes unsaid.
 func (f *form) onTop(shown ...string) {

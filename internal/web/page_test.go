@@ -212,6 +212,8 @@ func visits(t *testing.T) []visit {
 		{"photo", "unmeasured", u, of("/photos/%d", photos[2]), nil, 200, "Swatch"},
 		{"photo", "full", full, of("/photos/%d", looks[0].Photo), nil, 200, "Swatch"},
 		{"photo", "refused", empty, "/photos/1", nil, 404, "Not here"},
+		{"photo_many", "empty", empty, "/photos/many", nil, 200, "Many photographs"},
+		{"photo_many", "usual", u, "/photos/many", nil, 200, "Many photographs"},
 		{"photo_mark", "usual", u, of("/photos/%d/mark", photos[2]), nil, 200, "Mark swatch"},
 		{"photo_mark", "again", u, of("/photos/%d/mark", photos[0]), nil, 200, "Mark swatch"},
 		{"photo_mark", "full", full, of("/photos/%d/mark", looks[0].Photo), nil, 200, "Mark swatch"},

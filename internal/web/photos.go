@@ -24,6 +24,9 @@ const maxPhoto = 80 << 20
 func (s *Server) photoRoutes(mux *http.ServeMux) {
 	s.on(mux, "GET /photos/new", s.newPhoto)
 	s.on(mux, "POST /photos", s.addPhoto)
+	s.on(mux, "GET /photos/many", s.manyPhotos)
+	s.on(mux, "POST /photos/many", s.addOneOfMany)
+	s.on(mux, "POST /photos/many/there", s.manyThere)
 	s.on(mux, "GET /photos/{id}", s.photo)
 	s.on(mux, "GET /photos/{id}/mark", s.markPhoto)
 	s.on(mux, "POST /photos/{id}/measure", s.measurePhoto)
@@ -69,36 +72,43 @@ func (s *Server) newPhoto(w http.ResponseWriter, r *http.Request) error {
 // addPhoto is POST /photos. The file goes to the store whole or not at all; the
 // same form sent twice keeps one photograph.
 func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
-	ctx := r.Context()
 	r.Body = http.MaxBytesReader(w, r.Body, maxPhoto)
-	p := photoNewPage{Frame: s.frame(r, "Photograph a face", "swatches"), form: &form{values: map[string][]string{}, wrong: map[string]string{}}, Faces: faceWords, Moments: momentWords()}
-	data, err := p.receive(r)
+	f, data, err := receive(r)
 	if err != nil {
 		return err
 	}
-	f := p.form
-	p.Swatch, p.Face, p.Moment, p.Taken, p.Note = f.Val("swatch"), f.Val("face"), f.Val("moment"), f.Val("taken"), f.Val("note")
-	refuse := func(code int) error {
-		p.Problem = f.Wrong("")
+	kept, code, err := s.takePhoto(r.Context(), f, data)
+	if err != nil {
+		return err
+	}
+	if !f.ok() {
 		if wantsJSON(r) {
-			for field, text := range f.wrong {
-				writeJSON(w, code, map[string]any{"problem": text, "field": field})
-				return nil
-			}
+			writeJSON(w, code, f.refusal())
+			return nil
 		}
-		s.show(w, code, "photo_new", p)
+		s.show(w, code, "photo_new", photoNewPage{Frame: s.frame(r, "Photograph a face", "swatches"), form: f, Problem: f.Wrong(""), Faces: faceWords, Moments: momentWords(),
+			Swatch: f.Val("swatch"), Face: f.Val("face"), Moment: f.Val("moment"), Taken: f.Val("taken"), Note: f.Val("note")})
 		return nil
 	}
-	photo := studio.Photo{Swatch: f.whole("swatch", "swatch's number", 0), Face: studio.Face(p.Face), Moment: studio.Moment(p.Moment), Client: f.Val("client"), Note: p.Note, Added: s.now().UTC()}
+	if kept.Measurement != nil {
+		return backSaying(w, r, fmt.Sprintf("/photos/%d", kept.ID), fmt.Sprintf("Filed to swatch %d, %s, and measured by the mat it lies on. Its corners can be corrected by hand.", kept.Swatch, kept.Face))
+	}
+	return back(w, r, fmt.Sprintf("/photos/%d/mark", kept.ID))
+}
+
+// takePhoto keeps the photograph that came with a form. What the person can put
+// right is said in the form, and code is the status of that answer.
+func (s *Server) takePhoto(ctx context.Context, f *form, data []byte) (kept studio.Photo, code int, err error) {
+	photo := studio.Photo{Swatch: f.whole("swatch", "swatch's number", 0), Face: studio.Face(f.Val("face")), Moment: studio.Moment(f.Val("moment")), Client: f.Val("client"), Note: f.Val("note"), Added: s.now().UTC()}
 	if photo.Swatch == 0 {
-		// its label may lie on the mat: keepPhoto looks
+		// its label may be in the picture: keepPhoto looks
 	} else if _, err := s.store.Swatch(ctx, photo.Swatch); err != nil {
 		if studio.ProblemIn(err) == nil {
-			return err
+			return kept, 0, err
 		}
 		f.say("swatch", "There is no swatch %d in this studio. Look at its label again.", photo.Swatch)
 	}
-	if !slices.Contains(faceWords, p.Face) || !slices.Contains(momentWords(), p.Moment) {
+	if !slices.Contains(faceWords, string(photo.Face)) || !slices.Contains(momentWords(), string(photo.Moment)) {
 		f.say("", "Say which face it is and what it shows.")
 	}
 	if photo.Client == "" {
@@ -108,56 +118,54 @@ func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
 		f.say("photo", "Choose a photograph first. An empty file can't be kept.")
 	}
 	if !f.ok() {
-		return refuse(http.StatusUnprocessableEntity)
+		return kept, http.StatusUnprocessableEntity, nil
 	}
-	kept, err := s.keepPhoto(ctx, photo, data, p.Taken)
+	kept, err = s.keepPhoto(ctx, photo, data, f.Val("taken"))
 	if err != nil {
 		problem := studio.ProblemIn(err)
 		if problem == nil {
-			return err
+			return kept, 0, err
 		}
 		field := problem.Field
 		if field != "taken" && field != "swatch" {
 			field = "photo"
 		}
 		f.say(field, "%s", problem.Text)
-		return refuse(status(problem.Kind))
+		return kept, status(problem.Kind), nil
 	}
 	s.live.changed()
-	if kept.Measurement != nil {
-		return backSaying(w, r, fmt.Sprintf("/photos/%d", kept.ID), fmt.Sprintf("Filed to swatch %d, %s, and measured by the mat it lies on. Its corners can be corrected by hand.", kept.Swatch, kept.Face))
-	}
-	return back(w, r, fmt.Sprintf("/photos/%d/mark", kept.ID))
+	return kept, http.StatusOK, nil
 }
 
-// receive reads the multipart form: fields into the form, the file into memory.
-func (p *photoNewPage) receive(r *http.Request) ([]byte, error) {
+// receive reads a multipart form: fields into the form, the file into memory.
+func receive(r *http.Request) (*form, []byte, error) {
+	f := &form{values: map[string][]string{}, wrong: map[string]string{}}
 	parts, err := r.MultipartReader()
 	if err != nil {
-		return nil, studio.Problemf(studio.Invalid, "photo", "The photograph did not arrive as a form: %v. Send it again from the page.", err)
+		return nil, nil, studio.Problemf(studio.Invalid, "photo", "The photograph did not arrive as a form: %v. Send it again from the page.", err)
 	}
 	var data []byte
 	for n := 0; n < 40; n++ {
 		part, err := parts.NextPart()
 		if err != nil {
 			if err.Error() == "EOF" {
-				return data, nil
+				return f, data, nil
 			}
-			return nil, brokenUpload(err)
+			return nil, nil, brokenUpload(err)
 		}
 		if part.FormName() == "photo" {
 			if data, err = readAll(part, maxPhoto); err != nil {
-				return nil, brokenUpload(err)
+				return nil, nil, brokenUpload(err)
 			}
 			continue
 		}
 		b, err := readAll(part, 10000)
 		if err != nil {
-			return nil, brokenUpload(err)
+			return nil, nil, brokenUpload(err)
 		}
-		p.form.values.Add(part.FormName(), string(b))
+		f.values.Add(part.FormName(), string(b))
 	}
-	return nil, studio.Problemf(studio.Invalid, "", "The form has too many parts.")
+	return nil, nil, studio.Problemf(studio.Invalid, "", "The form has too many parts.")
 }
 
 // brokenUpload says that a photograph did not arrive; too large a one keeps its
@@ -182,6 +190,11 @@ func (s *Server) keepPhoto(ctx context.Context, p studio.Photo, data []byte, tak
 	}
 	// decoding now finds a damaged file before it is kept, and makes the pictures
 	// the pages show
+	leave, err := s.takeSeat(ctx)
+	if err != nil {
+		return p, err
+	}
+	defer leave()
 	img, err := picture.Decode(clean)
 	if err != nil {
 		return p, err
@@ -189,16 +202,19 @@ func (s *Server) keepPhoto(ctx context.Context, p studio.Photo, data []byte, tak
 	look, lookErr := scene.Look(img, scene.Want{Mat: true})
 	if p.Swatch == 0 {
 		label, ok := look.Label(0)
+		p.Swatch, p.Face = label.Number, label.Face
+		if !ok && (look.Mat == nil || len(look.Mat.Layout.Labels) < 2) { // of two on one mat, a label anywhere could be either's
+			p.Swatch, p.Face, ok = scene.AnyLabel(img)
+		}
 		if !ok {
 			return p, studio.Problemf(studio.Invalid, "swatch", "Write the number on the swatch's label: none could be read in the picture.")
 		}
-		if _, err := s.store.Swatch(ctx, label.Number); err != nil {
+		if _, err := s.store.Swatch(ctx, p.Swatch); err != nil {
 			if studio.ProblemIn(err) == nil {
 				return p, err
 			}
-			return p, studio.Problemf(studio.Invalid, "swatch", "The label in the picture says %d, but there is no such swatch in this studio. Write the right number.", label.Number)
+			return p, studio.Problemf(studio.Invalid, "swatch", "The label in the picture says %d, but there is no such swatch in this studio. Write the right number.", p.Swatch)
 		}
-		p.Swatch, p.Face = label.Number, label.Face
 	}
 	p.Format, p.Bytes, p.Width, p.Height, p.Profile, p.Camera, p.GPSRemoved = info.Format, int64(len(clean)), info.Width, info.Height, info.Profile, info.Camera, removed
 	p.Taken, p.TakenFrom = p.Added, "arrival"
@@ -536,6 +552,11 @@ func (s *Server) measure(ctx context.Context, photo studio.Photo, marks studio.M
 		// bare metal of another photograph means nothing without a grey in both
 		marks.BareLab, marks.BareOf = nil, ""
 	}
+	leave, err := s.takeSeat(ctx)
+	if err != nil {
+		return studio.Measurement{}, err
+	}
+	defer leave()
 	data, err := s.store.PhotoData(ctx, photo.ID)
 	if err != nil {
 		return studio.Measurement{}, err
@@ -659,6 +680,11 @@ func (s *Server) made(ctx context.Context, photo studio.Photo, kind string) ([]b
 	if b, err := s.store.Preview(ctx, photo.ID, key); err == nil {
 		return b, nil
 	}
+	leave, err := s.takeSeat(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
 	data, err := s.store.PhotoData(ctx, photo.ID)
 	if err != nil {
 		return nil, err
