@@ -33,6 +33,7 @@ type grammar struct {
 	Demo    demoVerb    `cmd:"" help:"Show an invented studio in the browser, to look around in."`
 	Serve   serveVerb   `cmd:"" help:"Serve your own studio to this machine's browser and to phones you let in."`
 	Measure measureVerb `cmd:"" help:"Read colour, palette and coverage from photographs."`
+	Grains  grainsVerb  `cmd:"" help:"Count salt grains in a photograph, and tell their loading by a weighed face."`
 	Mat     matVerb     `cmd:"" help:"Print the mat that photographs are taken on (PDF)."`
 	Colour  colourVerb  `cmd:"" help:"Colour sums."`
 	Export  exportVerb  `cmd:"" help:"Write a whole studio into one open archive (ZIP)."`

@@ -193,7 +193,12 @@ func (v measureVerb) size() (measure.Size, error) {
 	if v.Size == nil {
 		return measure.Size{}, nil
 	}
-	n, err := numbers("size", *v.Size, 2, "50,50")
+	return realSize(*v.Size)
+}
+
+// realSize reads a --size.
+func realSize(text string) (measure.Size, error) {
+	n, err := numbers("size", text, 2, "50,50")
 	if err != nil {
 		return measure.Size{}, err
 	}
@@ -267,11 +272,10 @@ func (v measureVerb) Run(ctx context.Context, t *term) error {
 func (v measureVerb) marks() (studio.Marks, error) {
 	var m studio.Marks
 	if v.Corners != nil {
-		n, err := numbers("corners", *v.Corners, 8, "210,180,840,190,850,790,205,800")
-		if err != nil {
+		var err error
+		if m.Corners, err = corners("corners", *v.Corners); err != nil {
 			return m, err
 		}
-		m.Corners = &[4]studio.Point{{X: n[0], Y: n[1]}, {X: n[2], Y: n[3]}, {X: n[4], Y: n[5]}, {X: n[6], Y: n[7]}}
 	}
 	if v.Grey != nil {
 		n, err := numbers("grey", *v.Grey, 4, "20,300,90,120")
@@ -305,6 +309,15 @@ func (v measureVerb) marks() (studio.Marks, error) {
 	return m, nil
 }
 
+// corners reads a face's four corners.
+func corners(option, text string) (*[4]studio.Point, error) {
+	n, err := numbers(option, text, 8, "210,180,840,190,850,790,205,800")
+	if err != nil {
+		return nil, err
+	}
+	return &[4]studio.Point{{X: n[0], Y: n[1]}, {X: n[2], Y: n[3]}, {X: n[4], Y: n[5]}, {X: n[6], Y: n[7]}}, nil
+}
+
 // readAll measures the files, as many at once as there are cores and memory
 // allows, and returns what is said of them in their order.
 func readAll(ctx context.Context, files []string, job job) ([]reading, error) {
@@ -336,28 +349,41 @@ feed:
 
 // readOne measures one photograph.
 func readOne(file string, job job, room *room) reading {
-	fail := func(err error) reading { return reading{File: file, problem: err} }
+	var r reading
+	err := withPicture(file, room, func(img *picture.Image) (err error) {
+		r, err = job.read(file, img)
+		return err
+	})
+	if err != nil {
+		return reading{File: file, problem: err}
+	}
+	return r
+}
+
+// withPicture decodes the photograph in a file and hands it to use, as soon as
+// there is room for it.
+func withPicture(file string, room *room, use func(img *picture.Image) error) error {
 	f, err := openFile(file, "a photograph")
 	if err != nil {
-		return fail(err)
+		return err
 	}
 	defer f.Close()
 	stat, err := f.Stat()
 	if err != nil {
-		return fail(err)
+		return err
 	}
 	if stat.Size() > mostFile {
-		return fail(studio.Problemf(studio.Invalid, "photo", "The file has %d MB; the most is %d. Send an ordinary JPEG from the camera.", stat.Size()>>20, mostFile>>20))
+		return studio.Problemf(studio.Invalid, "photo", "The file has %d MB; the most is %d. Send an ordinary JPEG from the camera.", stat.Size()>>20, mostFile>>20)
 	}
 	taken := room.take(stat.Size())
 	defer func() { room.give(taken) }()
 	data := make([]byte, stat.Size())
 	if _, err := io.ReadFull(f, data); err != nil {
-		return fail(studio.Problemf(studio.Machine, "photo", "The file can't be read (%s). Copy it to this machine's own disk and try again.", plainly(err)))
+		return studio.Problemf(studio.Machine, "photo", "The file can't be read (%s). Copy it to this machine's own disk and try again.", plainly(err))
 	}
 	info, err := picture.Inspect(data)
 	if err != nil {
-		return fail(err)
+		return err
 	}
 	cost := int64(perPixel)
 	if info.BitDepth > 8 {
@@ -369,13 +395,9 @@ func readOne(file string, job job, room *room) reading {
 	taken = room.take(stat.Size() + cost*int64(info.Width)*int64(info.Height))
 	img, err := picture.Decode(data)
 	if err != nil {
-		return fail(err)
+		return err
 	}
-	r, err := job.read(file, img)
-	if err != nil {
-		return fail(err)
-	}
-	return r
+	return use(img)
 }
 
 // job is what to do with each photograph.

@@ -240,9 +240,10 @@ func (f *face) brightPart(over []float64) float64 {
 	return float64(n) / float64(len(all))
 }
 
-// spreadBelow is the standard deviation of the metal's light: of a normal spread
-// with the same median as what is darker than the metal's median, which grains
-// do not touch.
+// spreadBelow is the standard deviation of the metal's light, judged by what is
+// darker than the metal's median, which grains do not touch: of a normal spread
+// with the same median distance or, for coarse brushing with its long tails, the
+// same 95th percentile, whichever is more.
 func spreadBelow(over []float64, usable []bool) float64 {
 	var low []float64
 	for i, ok := range usable {
@@ -254,7 +255,7 @@ func spreadBelow(over []float64, usable []bool) float64 {
 		return leastNoise
 	}
 	slices.Sort(low)
-	return math.Max(low[len(low)/2]/0.6745, leastNoise)
+	return max(low[len(low)/2]/0.6745, low[len(low)*95/100]/sure, leastNoise)
 }
 
 // brightness is how far a whole grain stands out; 0 when nothing does.
