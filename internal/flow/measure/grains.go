@@ -72,8 +72,8 @@ func (b blob) stretch() float64 {
 // On rendered faces of up to 400 grains whose widths spread by up to a quarter
 // the count was within 5 %; where they spread by more than a third, large grains
 // are taken for two (up to 12 % too many). The covered share was within 5 % for
-// grains 4 or more picture pixels across, and a tenth too large at 3, two fifths
-// at 2. It is for grains lighter than the metal, lying in one layer and covering
+// grains 4 or more picture pixels across (up to 10 % too small beside shadows),
+// and a tenth too large at 3 pixels, two fifths at 2. It is for grains lighter than the metal, lying in one layer and covering
 // up to about a third of the face. Errors are *studio.Problem:
 // marks that cannot be, or too much salt to tell the metal between.
 func Grains(img *picture.Image, marks studio.Marks, size Size, under Under) (GrainCount, error) {
@@ -243,7 +243,7 @@ func (f *face) brightPart(over []float64) float64 {
 // spreadBelow is the standard deviation of the metal's light, judged by what is
 // darker than the metal's median, which grains do not touch: of a normal spread
 // with the same median distance or, for coarse brushing with its long tails, the
-// same 95th percentile, whichever is more.
+// same 80th percentile, whichever is more. Farther out lie the grains' shadows.
 func spreadBelow(over []float64, usable []bool) float64 {
 	var low []float64
 	for i, ok := range usable {
@@ -255,7 +255,7 @@ func spreadBelow(over []float64, usable []bool) float64 {
 		return leastNoise
 	}
 	slices.Sort(low)
-	return max(low[len(low)/2]/0.6745, low[len(low)*95/100]/sure, leastNoise)
+	return max(low[len(low)/2]/0.6745, low[len(low)*4/5]/1.2816, leastNoise)
 }
 
 // brightness is how far a whole grain stands out; 0 when nothing does.

@@ -22,6 +22,7 @@ type salted struct {
 	lines  []float64        // brushing, across the brushed direction
 	tilt   float64
 	metal  [3]float64
+	shade  float64 // a shadow's light beside each grain, over the metal's; 0 for none
 }
 
 type saltGrain struct{ x, y, width, cos, sin, light float64 }
@@ -63,6 +64,14 @@ func (s *salted) at(u, v float64) [3]float64 {
 	for c := range rgb {
 		rgb[c] = s.metal[c] * line * lamp
 	}
+	s.around(x, y, func(g saltGrain) {
+		dx, dy := x-g.x-0.5*g.width, y-g.y-0.3*g.width
+		if s.shade > 0 && math.Max(math.Abs(dx*g.cos+dy*g.sin), math.Abs(dy*g.cos-dx*g.sin)) < g.width/2 {
+			for c := range rgb {
+				rgb[c] = s.metal[c] * line * lamp * s.shade
+			}
+		}
+	})
 	s.around(x, y, func(g saltGrain) {
 		dx, dy := x-g.x, y-g.y
 		if math.Max(math.Abs(dx*g.cos+dy*g.sin), math.Abs(dy*g.cos-dx*g.sin)) < g.width/2 {
@@ -106,24 +115,25 @@ func (s *salted) take(t testing.TB, cast [3]float64, noise float64) (*scene, Gra
 }
 
 // The truth is what was strewn: perspective, a lamp's slope of a quarter, brushed
-// lines of 6 %, noise, and casts of light that no grey card takes out.
+// lines of 6 %, shadows, noise, and casts of light that no grey card takes out.
 func TestGrainsAreCountedWithinATenth(t *testing.T) {
 	for _, c := range []struct {
 		n             int
 		width, spread float64 // mm, of the logarithm
 		cast          [3]float64
-		noise         float64
+		noise, shade  float64
 	}{
-		{25, 0.5, 0.15, [3]float64{1, 1, 1}, 1},
-		{60, 0.5, 0.2, [3]float64{1.2, 1, 0.7}, 2},
-		{120, 0.45, 0.2, [3]float64{0.7, 0.7, 0.7}, 2},
-		{200, 0.45, 0.2, [3]float64{0.8, 1, 1.3}, 3},
-		{300, 0.5, 0.15, [3]float64{1, 1, 1}, 2},
-		{400, 0.5, 0.1, [3]float64{1.2, 1, 0.7}, 2},
-		{400, 0.45, 0.2, [3]float64{1, 1, 1}, 3},
-		{400, 0.6, 0.25, [3]float64{1, 1, 1}, 2},
+		{25, 0.5, 0.15, [3]float64{1, 1, 1}, 1, 0},
+		{60, 0.5, 0.2, [3]float64{1.2, 1, 0.7}, 2, 0.4},
+		{120, 0.45, 0.2, [3]float64{0.7, 0.7, 0.7}, 2, 0.3},
+		{200, 0.45, 0.2, [3]float64{0.8, 1, 1.3}, 3, 0},
+		{300, 0.5, 0.15, [3]float64{1, 1, 1}, 2, 0.4},
+		{400, 0.5, 0.1, [3]float64{1.2, 1, 0.7}, 2, 0.3},
+		{400, 0.45, 0.2, [3]float64{1, 1, 1}, 3, 0.5},
+		{400, 0.6, 0.25, [3]float64{1, 1, 1}, 2, 0.4},
 	} {
 		s := strew(rand.New(rand.NewPCG(uint64(c.n), 7)), c.n, 40, c.width, c.spread)
+		s.shade = c.shade
 		_, g := s.take(t, c.cast, c.noise)
 		n, covered := s.inside()
 		t.Logf("%3d grains of %.2f mm: counted %d (%.0f to %.0f), %d in clumps; covered %.4f, read %.4f; %.2f mm across", n, c.width, g.Count, g.Low, g.High, g.Clumped, covered, g.CoveredShare, g.TypicalMM)
@@ -154,6 +164,7 @@ func TestLoadingIntervalHoldsTheTruth(t *testing.T) {
 	for seed := range uint64(faces) {
 		rng := rand.New(rand.NewPCG(seed, 99))
 		s := strew(rng, 60+rng.IntN(341), 40, 0.45, 0.2)
+		s.shade = 0.3 * float64(rng.IntN(3)) // none, deep or faint
 		_, g := s.take(t, [3]float64{0.8 + 0.4*rng.Float64(), 1, 0.7 + 0.6*rng.Float64()}, 1+2*rng.Float64())
 		l, err := ref.Loading(g)
 		if err != nil {
