@@ -109,6 +109,9 @@ func TestBareMetalUnshownIsBrown(t *testing.T) {
 //     ISCC-NBS name is an olive and it falls on both sides of the limit. It is
 //     the known failure of an uncalibrated photograph: green is not demanded,
 //     only that it is never blue and not mostly violet-dark.
+//   - hu's dark gap is a gap between walls: towards its rims the light of the brown
+//     and the green wall comes in, and a third of it is theirs.
+//   - yue's red-brown has L* 17, near black; a few pixels in a hundred are lost.
 //   - the gun stands in mixed daylight, hue 161 and 178, inside green.
 //   - backgrounds and the floor are no treated surface and are only printed.
 func TestClassesOnRealRegions(t *testing.T) {
