@@ -195,9 +195,12 @@ func (f *face) weigh(bare colour.Lab, rule func(cell int) bool) []float64 {
 			}
 		}
 	}
-	apart := func(i int) float64 {
-		c := f.cells[i].xyz
-		return math.Sqrt(square(c.X-metal.X) + square(c.Y-metal.Y) + square(c.Z-metal.Z))
+	apart := make([]float64, len(taken)) // each is looked at by many cells around
+	for i, t := range taken {
+		if t == 1 {
+			c := f.cells[i].xyz
+			apart[i] = math.Sqrt(square(c.X-metal.X) + square(c.Y-metal.Y) + square(c.Z-metal.Z))
+		}
 	}
 	for i, t := range taken {
 		if t == 0 {
@@ -208,14 +211,10 @@ func (f *face) weigh(bare colour.Lab, rule func(cell int) bool) []float64 {
 		if !edge {
 			continue
 		}
-		own, most := apart(i), 0.0
-		near(i, rim+1, func(j int) {
-			if taken[j] == 1 {
-				most = math.Max(most, apart(j))
-			}
-		})
+		most := 0.0
+		near(i, rim+1, func(j int) { most = max(most, apart[j]) }) // 0 where not taken
 		if most > 0 {
-			weights[i] = own / most
+			weights[i] = apart[i] / most
 		}
 	}
 	return weights
