@@ -17,6 +17,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"aerugo/internal/science/colour"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
 	"aerugo/internal/web"
@@ -72,6 +73,11 @@ func TestOneOfManyIsFiledByItsLabel(t *testing.T) {
 			t.Errorf("kept as %+v, %v", p, err)
 		}
 	}
+	// on the mat it is measured too
+	code, b := s.sendOne(t, "mat", onTheMat(t, s.blank, studio.Back, colour.Lab{L: 45, A: 18, B: 30}))
+	if code != 200 || b.Swatch != s.blank || b.Face != studio.Back || !b.Measured || b.Go != fmt.Sprintf("/photos/%d", b.Photo) {
+		t.Errorf("on the mat: status %d, %+v", code, b)
+	}
 	// the page for one photograph reads the same label
 	data, _ := sample(s.planned[2].Swatch, studio.Front, 2)
 	to := s.upload(t, "/photos", "photo", data, photoForm("alone", 0, "swatch", "")).to(t)
@@ -80,7 +86,7 @@ func TestOneOfManyIsFiledByItsLabel(t *testing.T) {
 	}
 	// a label of no swatch here is named
 	data, _ = sample(4711, studio.Front, 0)
-	code, b := s.sendOne(t, "stranger", data)
+	code, b = s.sendOne(t, "stranger", data)
 	if code != 422 || b.Field != "swatch" || !strings.Contains(b.Problem, "4711") {
 		t.Errorf("another studio's label: status %d, %+v", code, b)
 	}
@@ -184,7 +190,7 @@ func TestBadFilesDoNotHoldUpGoodOnes(t *testing.T) {
 // While two photographs are held as pixels, a third waits, whichever page it
 // comes by; then it is kept.
 func TestNoMoreThanTwoPhotographsAreReadAtOnce(t *testing.T) {
-	for path, swatch := range map[string]string{"/photos": "1", "/photos/many": "1"} {
+	for _, path := range []string{"/photos", "/photos/many"} {
 		synctest.Test(t, func(t *testing.T) {
 			ctx := context.Background()
 			st, err := store.Open(ctx, t.TempDir()+"/studio", store.Options{})
@@ -217,7 +223,7 @@ func TestNoMoreThanTwoPhotographsAreReadAtOnce(t *testing.T) {
 			}
 			var body bytes.Buffer
 			form := multipart.NewWriter(&body)
-			for name, v := range map[string]string{"client": "a", "swatch": swatch, "face": "front", "moment": "finished"} {
+			for name, v := range map[string]string{"client": "a", "swatch": "1", "face": "front", "moment": "finished"} {
 				if err := form.WriteField(name, v); err != nil {
 					t.Fatal(err)
 				}
@@ -249,16 +255,20 @@ func TestNoMoreThanTwoPhotographsAreReadAtOnce(t *testing.T) {
 	}
 }
 
-// drop puts files into the page's field as if they were dropped or chosen.
-func (tb *tab) drop(names []string, files [][]byte) {
+// give chooses files in the page's field, or drops them onto its heading.
+func (tb *tab) give(drop bool, names []string, files [][]byte) {
 	tb.t.Helper()
 	var list []string
 	for i, name := range names {
-		list = append(list, fmt.Sprintf(`[%q, %q]`, name, base64.StdEncoding.EncodeToString(files[i])))
+		list = append(list, fmt.Sprintf(`[%s, %q]`, quote(name), base64.StdEncoding.EncodeToString(files[i])))
 	}
 	js[bool](tb, fmt.Sprintf(`(() => { const dt = new DataTransfer();
 		for (const [name, b64] of [%s]) dt.items.add(new File([Uint8Array.from(atob(b64), c => c.charCodeAt(0))], name, {type: 'image/jpeg', lastModified: 1700000000000}));
-		const input = document.querySelector('input[name=photos]'); input.files = dt.files; input.dispatchEvent(new Event('change', {bubbles: true})); return true })()`, strings.Join(list, ",")))
+		if (%v) {
+			for (const type of ['dragover', 'drop']) if (document.querySelector('h1').dispatchEvent(new DragEvent(type, {dataTransfer: dt, bubbles: true, cancelable: true}))) throw new Error(type + ' was left to the browser');
+			return true;
+		}
+		const input = document.querySelector('input[name=photos]'); input.files = dt.files; input.dispatchEvent(new Event('change', {bubbles: true})); return true })()`, strings.Join(list, ","), drop))
 }
 
 // rows returns what the page says of each file.
@@ -289,7 +299,7 @@ func manyInTheBrowser(t *testing.T, width int) {
 		names, files = append(names, fmt.Sprintf("IMG_%04d.jpg", i)), append(files, data)
 	}
 	names, files = append(names, "notes.jpg", "a very long name without any break in it_ünd_mit_Umlauten_"+strings.Repeat("x", 90)+".jpg"), append(files, []byte("Dear diary"), grey(t))
-	tb.drop(names, files)
+	tb.give(false, names, files)
 	tb.wait("all six", `document.querySelector('[data-count]').innerText.startsWith('6 of 6 done, 2 not kept')`, 30*time.Second)
 	tb.noSideways()
 	tb.shot("six")
@@ -337,7 +347,7 @@ func manyInTheBrowser(t *testing.T, width int) {
 	// dropped again on a fresh page: what is there is known without being sent
 	tb.visit("/photos/many")
 	js[bool](tb, `(() => { window.sent = []; const real = window.fetch; window.realFetch = real; window.fetch = (u, o) => { window.sent.push(u); return real(u, o) }; return true })()`)
-	tb.drop(slices.Concat(names, names[:2]), slices.Concat(files, files[:2]))
+	tb.give(true, slices.Concat(names, names[:2]), slices.Concat(files, files[:2]))
 	tb.wait("all six again", `document.querySelector('[data-count]').innerText.startsWith('6 of 6 done, 1 not kept')`, 30*time.Second)
 	if sent := js[string](tb, `window.sent.join(' ')`); sent != "/photos/many/there /photos/many" {
 		t.Errorf("sent again: %s", sent)
@@ -349,7 +359,7 @@ func manyInTheBrowser(t *testing.T, width int) {
 	// stopped under way, and gone on with; and without a network
 	more, _ := sample(s.planned[0].Swatch, studio.Back, 5)
 	js[bool](tb, `(window.fetch = (u, o) => u.endsWith('there') ? window.realFetch(u, o) : new Promise((ok, no) => o.signal.addEventListener('abort', () => no(o.signal.reason))), true)`)
-	tb.drop([]string{"more.jpg"}, [][]byte{more})
+	tb.give(true, []string{"more.jpg"}, [][]byte{more})
 	tb.wait("the file to be on its way", `document.querySelector('.many > li:last-child').innerText.includes('Sending')`, 10*time.Second)
 	tb.press("Stop")
 	tb.wait("it to stop", `document.querySelector('[data-count]').innerText.includes('Stopped') && document.querySelector('.many > li:last-child').innerText.includes('Waiting')`, 10*time.Second)
