@@ -289,8 +289,12 @@ func TestManyPhotographsInTheBrowser(t *testing.T) {
 func manyInTheBrowser(t *testing.T, width int) {
 	s := stocked(t)
 	tb := open(t, s.url, "many", width)
-	tb.visit("/swatches")
-	tb.pressThrough("Many photographs at once")
+	for _, from := range []string{"/swatches", "/photos/new"} {
+		if s.see(t, from).doc(t).one("main a[href='/photos/many']") == nil {
+			t.Errorf("nothing leads there from %s", from)
+		}
+	}
+	tb.visit("/photos/many")
 	tb.shot("before")
 	var names []string
 	var files [][]byte
