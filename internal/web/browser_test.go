@@ -128,8 +128,13 @@ func (tb *tab) wait(what, expr string, most time.Duration) time.Duration {
 	tb.t.Helper()
 	began := time.Now()
 	for {
-		if js[bool](tb, "!!("+expr+")") {
+		// asked in the middle of a change of page, the browser answers with an error
+		yes, err := chromedp.Run(tb.ctx, chromedp.Evaluate[bool]("!!("+expr+")", chromedp.EvalAwaitPromise))
+		if err == nil && yes {
 			return time.Since(began)
+		}
+		if tb.ctx.Err() != nil {
+			tb.t.Fatalf("%s: %s: %v", tb.name, what, err)
 		}
 		if time.Since(began) > most {
 			tb.shot("gave-up")
