@@ -106,20 +106,20 @@ func TestABatchSentAgainKeepsNothingTwice(t *testing.T) {
 		t.Fatalf("with its number: status %d, %+v", code, b)
 	}
 	keys, data = append(keys, "unlabelled"), append(data, grey(t))
-	first := make([]became, len(keys))
+	first := make([][2]became, len(keys)) // what each of the two that raced was told
 	for round := range 2 {
 		var wait sync.WaitGroup
 		for i := range keys {
-			for range 2 {
+			for racer := range 2 {
 				wait.Go(func() { // the last one has no number this time: its key is enough
 					code, b := s.sendOne(t, keys[i], data[i])
 					if code != 200 {
 						t.Errorf("round %d, %s: status %d, %+v", round, keys[i], code, b)
 					}
 					if round == 0 {
-						first[i] = b
-					} else if b != first[i] {
-						t.Errorf("%s was %+v and is %+v", keys[i], first[i], b)
+						first[i][racer] = b
+					} else if b != first[i][racer] {
+						t.Errorf("%s was %+v and is %+v", keys[i], first[i][racer], b)
 					}
 				})
 			}
@@ -136,12 +136,12 @@ func TestABatchSentAgainKeepsNothingTwice(t *testing.T) {
 		t.Fatalf("status %d: %s (%v)", a.code, a.body, err)
 	}
 	for i, k := range keys {
-		if told.There[k] != first[i] {
-			t.Errorf("%s is told as %+v, was %+v", k, told.There[k], first[i])
+		if told.There[k] != first[i][0] {
+			t.Errorf("%s is told as %+v, was %+v", k, told.There[k], first[i][0])
 		}
 	}
 	// what the person threw away is not quietly taken for kept
-	s.post(t, "/bin", url.Values{"kind": {"photo"}, "id": {id(first[0].Photo)}}).to(t)
+	s.post(t, "/bin", url.Values{"kind": {"photo"}, "id": {id(first[0][0].Photo)}}).to(t)
 	if code, b := s.sendOne(t, keys[0], data[0]); code != 409 || !strings.Contains(b.Problem, "bin") {
 		t.Errorf("in the bin: status %d, %+v", code, b)
 	}
