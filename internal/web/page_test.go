@@ -436,10 +436,10 @@ func TestWorkUnderWayCanBeStopped(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	s.web.Progress("Drawing photographs", 3, 100, stop)
 	aside := s.see(t, "/sets").doc(t).one("aside.work")
-	if !strings.Contains(aside.words(), "Drawing photographs: 3 of 100") || aside.one("form[action='/work/stop']") == nil {
+	if !strings.Contains(aside.words(), "Drawing photographs: 3 of 100") || aside.one("form[action='/progress/stop']") == nil {
 		t.Errorf("the page says %q", aside.words())
 	}
-	s.post(t, "/work/stop", url.Values{}).to(t)
+	s.post(t, "/progress/stop", url.Values{}).to(t)
 	if ctx.Err() == nil {
 		t.Error("Stop did not stop the work")
 	}

@@ -213,7 +213,7 @@ func (s *Server) routes() http.Handler {
 	s.on(mux, "GET /join", s.joinForm)
 	s.on(mux, "POST /join", s.join)
 	s.on(mux, "POST /lightness", s.setLightness)
-	s.on(mux, "POST /work/stop", s.stopWork)
+	s.on(mux, "POST /progress/stop", s.stopWork)
 
 	s.todayRoutes(mux)
 	s.setRoutes(mux)
