@@ -192,7 +192,7 @@ func FuzzScrapIsReadOrRefused(f *testing.F) {
 			}
 		}
 		for _, read := range []func() (string, bool){
-			func() (string, bool) { return detectMatrix(bits) },
+			func() (string, bool) { return DetectMatrix(bits) },
 			func() (string, bool) { return decode(grid) },
 		} {
 			if text, ok := read(); !ok && text != "" {

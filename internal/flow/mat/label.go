@@ -272,12 +272,12 @@ func readMatrix(s *plane, dark []bool, x0, y0, x1, y1 int) (string, bool) {
 			}
 		}
 	}
-	return detectMatrix(bits)
+	return DetectMatrix(bits)
 }
 
-// detectMatrix finds and reads the code in bits. The reader was written for
+// DetectMatrix finds and reads the code in bits. The reader was written for
 // whole pictures; on a scrap it may step over the rim, which is no code either.
-func detectMatrix(bits *gozxing.BitMatrix) (text string, ok bool) {
+func DetectMatrix(bits *gozxing.BitMatrix) (text string, ok bool) {
 	defer func() {
 		if recover() != nil {
 			text, ok = "", false

@@ -73,7 +73,7 @@ func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibra
 		// holds the marked spot's own spread can't
 		take(f.share(over(bare.threshold / looser)))
 	}
-	if !isGreen(bare.lab) && 2*f.share(func(i int) bool { return first(i) && green(i) }) > f.share(first) {
+	if !nearGreen(bare.lab) && 2*f.share(func(i int) bool { return first(i) && green(i) }) > f.share(first) {
 		take(f.share(green))
 	}
 	if v, ok := f.otsuShare(bare.lab, first); ok {
@@ -165,6 +165,14 @@ func blocks(img *picture.Image, l light, r studio.Rect, footprint float64) ([]ce
 		return nil, 0
 	}
 	return out, float64(clipped) / float64(seen)
+}
+
+// nearGreen reports whether bare metal lies so close to the class that a shadow
+// or a trace of mixing brings it in, as with brass (hue 80 to 90).
+func nearGreen(c colour.Lab) bool {
+	const margin = 15
+	h := c.Hue()
+	return c.Chroma() > greenChroma-2 && h >= greenLow-margin && h <= greenHigh+margin
 }
 
 func isGreen(c colour.Lab) bool {

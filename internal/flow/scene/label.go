@@ -4,9 +4,8 @@ import (
 	"math"
 
 	"github.com/makiuchi-d/gozxing"
-	"github.com/makiuchi-d/gozxing/datamatrix/decoder"
-	"github.com/makiuchi-d/gozxing/datamatrix/detector"
 
+	"aerugo/internal/flow/mat"
 	"aerugo/internal/picture"
 	"aerugo/internal/studio"
 )
@@ -252,14 +251,8 @@ func (g grey) at(x, y float64) float32 {
 	return (1-fy)*((1-fx)*g.v[y0*g.w+x0]+fx*g.v[y0*g.w+x1]) + fy*((1-fx)*g.v[y1*g.w+x0]+fx*g.v[y1*g.w+x1])
 }
 
-// readBits reads the code in a square picture. The reader was written for whole
-// pictures; on a scrap it may step over the rim, which is no code either.
+// readBits reads the code in a square picture.
 func readBits(side int, dark func(i int) bool) (text string, ok bool) {
-	defer func() {
-		if recover() != nil {
-			text, ok = "", false
-		}
-	}()
 	bits, err := gozxing.NewBitMatrix(side, side)
 	if err != nil {
 		return "", false
@@ -269,17 +262,5 @@ func readBits(side int, dark func(i int) bool) (text string, ok bool) {
 			bits.Set(i%side, i/side)
 		}
 	}
-	d, err := detector.NewDetector(bits)
-	if err != nil {
-		return "", false
-	}
-	found, err := d.Detect()
-	if err != nil {
-		return "", false
-	}
-	r, err := decoder.NewDecoder().Decode(found.GetBits())
-	if err != nil {
-		return "", false
-	}
-	return r.GetText(), true
+	return mat.DetectMatrix(bits)
 }
