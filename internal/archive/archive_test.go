@@ -72,7 +72,7 @@ func TestManifestHoldsForEveryFile(t *testing.T) {
 	names, files := contents(t, export(t, filled(t)))
 	var m manifest
 	ok(t, json.Unmarshal(files["manifest.json"], &m))
-	if m.Format != "aerugo-studio" || m.Version != 1 || len(m.Files) != len(names)-1 {
+	if m.Format != "aerugo-studio" || m.Version != version || len(m.Files) != len(names)-1 {
 		t.Errorf("manifest is %+v", m)
 	}
 	for i, f := range m.Files {
@@ -175,8 +175,8 @@ func TestUnusableArchivesChangeNothing(t *testing.T) {
 		spoil  func(map[string][]byte)
 		resign bool
 	}{
-		{"newer Aerugo (archive version 2)", manifestSays(`"version": 1`, `"version": 2`), false},
-		{"version 0", manifestSays(`"version": 1`, `"version": 0`), false},
+		{"newer Aerugo (archive version 3)", manifestSays(`"version": 2`, `"version": 3`), false},
+		{"version 0", manifestSays(`"version": 2`, `"version": 0`), false},
 		{"not an archive of a studio", manifestSays("aerugo-studio", "another-thing"), false},
 		{"not an archive of a studio", func(f map[string][]byte) { f["manifest.json"] = []byte("{") }, false},
 		{"manifest can't be read", manifestSays(`"counts": {`, `"counts": [], "x": {`), false},

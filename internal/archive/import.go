@@ -176,6 +176,10 @@ func (b *bundle) records(ctx context.Context) (store.Records, error) {
 	var all store.Records
 	for _, kind := range store.RecordKinds() {
 		k := store.Kind{Name: kind}
+		if b.manifest.Version < since[kind] {
+			all = append(all, k)
+			continue
+		}
 		if err := json.Unmarshal(byName["records/"+kind+".json"], &k.Rows); err != nil {
 			return nil, unusable("records/%s.json can't be read: %v.", kind, err)
 		}

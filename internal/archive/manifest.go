@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strings"
 
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
@@ -14,8 +15,12 @@ import (
 
 const (
 	format  = "aerugo-studio"
-	version = 1
+	version = 2
 )
+
+// since names the kinds of record that the first archives did not have, by the
+// version that brought them: an archive older than that holds none.
+var since = map[string]int{"setups": 2, "target_files": 2, "mat_prints": 2}
 
 // manifest is manifest.json. MadeAt is the only thing in an archive that changes
 // when the studio does not.
@@ -56,6 +61,11 @@ func allowed() []string {
 	return names
 }
 
+// kindIn returns the kind of record that a file of an archive holds.
+func kindIn(name string) string {
+	return strings.TrimSuffix(strings.TrimPrefix(name, "records/"), ".json")
+}
+
 // readManifest reads and checks manifest.json by itself.
 func readManifest(data []byte) (manifest, error) {
 	var head struct {
@@ -90,7 +100,7 @@ func readManifest(data []byte) (manifest, error) {
 		}
 	}
 	for _, name := range names {
-		if !seen[name] {
+		if !seen[name] && m.Version >= since[kindIn(name)] {
 			return manifest{}, unusable("Its manifest does not name %s.", name)
 		}
 	}
