@@ -37,6 +37,7 @@ var binKinds = []binKind{
 	{"metal", "metal", "id", "name"},
 	{"supply", "supply", "id", "name"},
 	{"chamber", "chamber", "id", "name"},
+	{"room", "room", "id", "name"},
 }
 
 func binKindOf(kind string) (binKind, error) {
@@ -95,18 +96,21 @@ const (
 	usesSupply = `EXISTS (SELECT 1 FROM recipe_version, json_each(steps) j WHERE j.value ->> 'supply_id' = supply.id)
 		OR EXISTS (SELECT 1 FROM treatment, json_each(steps) j WHERE j.value ->> 'supply_id' = supply.id)
 		OR EXISTS (SELECT 1 FROM treatment, json_each(settings) j WHERE j.value ->> '$.level.supply_id' = supply.id)
-		OR EXISTS (SELECT 1 FROM swatch_set, json_each(factors) f, json_each(f.value -> 'levels') j WHERE j.value ->> 'supply_id' = supply.id)`
+		OR EXISTS (SELECT 1 FROM swatch_set, json_each(factors) f, json_each(f.value -> 'levels') j WHERE j.value ->> 'supply_id' = supply.id)
+		OR EXISTS (SELECT 1 FROM chamber_log WHERE supply_id = supply.id)`
 	usesChamber = `EXISTS (SELECT 1 FROM swatch_set WHERE chamber_id = chamber.id)
 		OR EXISTS (SELECT 1 FROM recipe_version, json_each(steps) j WHERE j.value ->> 'chamber_id' = chamber.id)
 		OR EXISTS (SELECT 1 FROM treatment, json_each(steps) j WHERE j.value ->> 'chamber_id' = chamber.id)`
+	usesRoom   = `EXISTS (SELECT 1 FROM chamber WHERE room_id = room.id)`
 	usesRecipe = `EXISTS (SELECT 1 FROM recipe_version v WHERE v.recipe_id = recipe.id AND (
 		EXISTS (SELECT 1 FROM treatment WHERE version_id = v.id)
 		OR EXISTS (SELECT 1 FROM swatch_set WHERE front_id = v.id OR back_id = v.id)
 		OR EXISTS (SELECT 1 FROM recipe_version o WHERE o.over_id = v.id AND o.recipe_id <> recipe.id)))`
 )
 
-// benchUses pairs the bench's tables with what uses them.
-var benchUses = [][2]string{{"metal", usesMetal}, {"supply", usesSupply}, {"chamber", usesChamber}}
+// benchUses pairs the bench's tables with what uses them. A chamber goes with its
+// log, which may free a supply and the room.
+var benchUses = [][2]string{{"chamber", usesChamber}, {"metal", usesMetal}, {"supply", usesSupply}, {"room", usesRoom}}
 
 // PurgeBin removes for good what has been in the bin for more than 30 days, with
 // the photographs' files, and returns how many things went. A recipe, metal,

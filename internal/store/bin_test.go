@@ -12,6 +12,7 @@ func TestBinHidesAndGivesBack(t *testing.T) {
 	s := fresh(t)
 	b := furnish(t, s, false)
 	photo := addPhoto(t, s, shot(b.pieces[0].Number, studio.Front, studio.Bare, noon))
+	room := must[studio.Room](t)(s.SaveRoom(ctx, studio.Room{Name: "Back room", VolumeM3: 40, ACH: 2, Mixing: 3}))
 	lists := map[string]func() int{
 		"photo":   func() int { return len(must[[]studio.Photo](t)(s.PhotosOf(ctx, 1))) },
 		"set":     func() int { return len(must[[]studio.Set](t)(s.Sets(ctx))) },
@@ -20,8 +21,9 @@ func TestBinHidesAndGivesBack(t *testing.T) {
 		"metal":   func() int { return len(must[[]studio.Metal](t)(s.Metals(ctx))) },
 		"supply":  func() int { return len(must[[]studio.Supply](t)(s.Supplies(ctx))) },
 		"chamber": func() int { return len(must[[]studio.Chamber](t)(s.Chambers(ctx))) },
+		"room":    func() int { return len(must[[]studio.Room](t)(s.Rooms(ctx))) },
 	}
-	ids := map[string]int64{"photo": photo.ID, "set": b.set.ID, "swatch": 1, "recipe": b.recipe.ID, "metal": b.metal.ID, "supply": b.salt.ID, "chamber": b.chamber.ID}
+	ids := map[string]int64{"photo": photo.ID, "set": b.set.ID, "swatch": 1, "recipe": b.recipe.ID, "metal": b.metal.ID, "supply": b.salt.ID, "chamber": b.chamber.ID, "room": room.ID}
 	for _, k := range binKinds {
 		before := lists[k.name]()
 		if err := s.BinItem(ctx, k.name, ids[k.name]); err != nil {

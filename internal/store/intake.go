@@ -134,7 +134,7 @@ func clearFor(ctx context.Context, tx *sql.Tx, all Records) error {
 			break
 		}
 		switch tables[i].table {
-		case "metal", "supply", "chamber":
+		case "metal", "supply", "chamber", "room", "chamber_log":
 			var above int64
 			for _, row := range k.Rows {
 				id, err := readAs[struct{ ID int64 }](row)
@@ -190,6 +190,12 @@ func (s *Store) checkIntake(ctx context.Context, tx *sql.Tx) error {
 		},
 		func() error {
 			return each(ctx, tx, scanChamber, `SELECT `+chamberColumns+` FROM chamber`, func(c studio.Chamber) error { return bad("chamber", c.ID, c.Check()) })
+		},
+		func() error {
+			return each(ctx, tx, scanRoom, `SELECT `+roomColumns+` FROM room`, func(x studio.Room) error { return bad("room", x.ID, x.Check()) })
+		},
+		func() error {
+			return each(ctx, tx, scanLog, `SELECT `+logColumns+` FROM chamber_log`, func(l studio.ChamberLog) error { return bad("record of a chamber", l.ID, l.Check(l.Recorded)) })
 		},
 		func() error {
 			return each(ctx, tx, scanHand, `SELECT `+handColumns+` FROM hand_amount`, func(h studio.HandAmount) error { return bad("hand amount", h.ID, checkHand(h)) })

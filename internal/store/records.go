@@ -38,7 +38,8 @@ type column struct{ name, holds string }
 var tables = []table{
 	{"metals", "metal", "id", cols("id:integer name alloy temper thickness_mm:number gauge_words lot note invented:bool binned_at")},
 	{"supplies", "supply", "id", cols("id:integer name material strength:number strength_unit lot opened_on expires_on note invented:bool binned_at")},
-	{"chambers", "chamber", "id", cols("id:integer name volume_l:number pad pad_ml:number gap_mm:number tilt_deg:number places:integer note invented:bool binned_at")},
+	{"rooms", "room", "id", cols("id:integer name volume_m3:number ach:number mixing:number hood:bool outdoors:bool invented:bool binned_at")},
+	{"chambers", "chamber", "id", cols("id:integer name volume_l:number pad pad_ml:number gap_mm:number tilt_deg:number places:integer note invented:bool binned_at leak_per_h:number open_loss:number room_id:integer")},
 	{"hand_amounts", "hand_amount", "id", cols("id:integer word material mean:number sd:number unit weighings:integer")},
 	{"recipes", "recipe", "id", cols("id:integer name invented:bool binned_at")},
 	{"recipe_versions", "recipe_version", "id", cols("id:integer recipe_id:integer number:integer steps:json over_id:integer over_state why made_at")},
@@ -47,6 +48,7 @@ var tables = []table{
 	{"swatches", "swatch", "number", cols("number:integer set_id:integer metal_id:integer width_mm:number height_mm:number blank:bool note made_at binned_at")},
 	{"treatments", "treatment", "id", cols("id:integer swatch_number:integer faces layer:integer over_state version_id:integer steps:json settings:json run_order:integer replicate:integer blank:bool")},
 	{"events", "event", "id", cols("id:integer treatment_id:integer client kind step:integer at recorded_at by corrects:integer amount:json room_c:number room_rh:number note")},
+	{"chamber_log", "chamber_log", "id", cols("id:integer chamber_id:integer client kind at recorded_at by corrects:integer supply_id:integer strength_wt:number solution_g:number pad_c:number piece_c:number treatment_id:integer face saw cap:json note")},
 	{"photos", "photo", "id", cols("id:integer swatch_number:integer face moment taken_at taken_from sha256 format size_bytes:integer width_px:integer height_px:integer profile camera gps_removed:bool client added_at note binned_at")},
 	{"photo_changes", "photo_change", "id", cols("id:integer photo_id:integer changed_at was:json")},
 	{"measurements", "measurement", "id", cols("id:integer photo_id:integer method made_at marks:json calibrated:bool lab_l:number lab_a:number lab_b:number spread_lab:number colour_name palette:json coverage:number coverage_low:number coverage_high:number coverage_rule glare:number detail:json warnings:json")},

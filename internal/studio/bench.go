@@ -105,7 +105,9 @@ func (s Supply) Check() error {
 //
 // VolumeL is its inner volume in litres, PadML what the pad holds in mL, GapMM
 // the distance from pad to piece in mm, TiltDeg the slope of its floor in
-// degrees, Places how many swatches fit.
+// degrees, Places how many swatches fit. LeakPerH is how often an hour its air is
+// changed through the seams, and OpenLoss which fraction of it a lifted lid lets
+// go; of both, a negative number means not known.
 type Chamber struct {
 	ID       int64
 	Name     string
@@ -115,6 +117,9 @@ type Chamber struct {
 	GapMM    float64
 	TiltDeg  float64
 	Places   int
+	LeakPerH float64
+	OpenLoss float64
+	RoomID   int64 // 0: not said where it stands
 	Note     string
 	Invented bool
 	BinnedAt time.Time
@@ -125,19 +130,17 @@ func (c Chamber) Check() error {
 	if err := checkName(c.Name, "name"); err != nil {
 		return err
 	}
-	for _, v := range []struct {
-		field, what string
-		got, lo, hi float64
-		unit        string
-	}{
+	for _, v := range []bounds{
 		{"volume", "volume", c.VolumeL, 0.1, 5000, "litres"},
 		{"padml", "pad's solution", c.PadML, 0, 100000, "mL"},
 		{"gap", "gap from pad to piece", c.GapMM, 0, 2000, "mm"},
 		{"tilt", "floor tilt", c.TiltDeg, 0, 45, "degrees"},
 		{"places", "number of places", float64(c.Places), 1, 500, "swatches"},
+		{"leak", "number of air changes through the seams", max(c.LeakPerH, 0), 0, 20, "an hour"},
+		{"openloss", "share of the air that a lifted lid lets go", max(c.OpenLoss, 0), 0, 1, "(1 is all of it)"},
 	} {
-		if !(v.got >= v.lo && v.got <= v.hi) {
-			return Problemf(Invalid, v.field, "The %s can't be %v; write a number from %v to %v %s.", v.what, v.got, v.lo, v.hi, v.unit)
+		if err := v.check(); err != nil {
+			return err
 		}
 	}
 	return nil
