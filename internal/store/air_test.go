@@ -113,6 +113,6 @@ func TestRoomIsKeptAsGiven(t *testing.T) {
 	same(t, "the yard", must[studio.Room](t)(s.SaveRoom(ctx, want)), want)
 	_, err := s.SaveRoom(ctx, studio.Room{Name: "Cupboard", VolumeM3: 0.2, Mixing: 1})
 	wantProblem(t, err, studio.Invalid, "room's volume can't be 0.2")
-	c := must[studio.Chamber](t)(s.SaveChamber(ctx, studio.Chamber{Name: "Box", VolumeL: 20, Places: 1, LeakPerH: 0.2, OpenLoss: -1, RoomID: want.ID}))
-	same(t, "the chamber", must[studio.Chamber](t)(s.Chamber(ctx, c.ID)), studio.Chamber{ID: c.ID, Name: "Box", VolumeL: 20, Places: 1, LeakPerH: 0.2, OpenLoss: -1, RoomID: want.ID})
+	c := must[studio.Chamber](t)(s.SaveChamber(ctx, studio.Chamber{Name: "Box", VolumeL: 20, Places: 1, LeakPerH: 0.2, RoomID: want.ID}))
+	same(t, "the chamber", must[studio.Chamber](t)(s.Chamber(ctx, c.ID)), studio.Chamber{ID: c.ID, Name: "Box", VolumeL: 20, Places: 1, LeakPerH: 0.2, RoomID: want.ID})
 }

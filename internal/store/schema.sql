@@ -12,7 +12,7 @@ CREATE TABLE chamber (
     note      TEXT    NOT NULL,
     invented  INTEGER NOT NULL CHECK (invented IN (0, 1)),
     binned_at TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
-, leak_per_h REAL NOT NULL DEFAULT -1, open_loss REAL NOT NULL DEFAULT -1 CHECK (open_loss <= 1), room_id INTEGER REFERENCES room (id) ON UPDATE CASCADE) STRICT;
+, leak_per_h REAL NOT NULL DEFAULT 0 CHECK (leak_per_h >= 0), open_loss REAL NOT NULL DEFAULT 0 CHECK (open_loss BETWEEN 0 AND 1), room_id INTEGER REFERENCES room (id) ON UPDATE CASCADE) STRICT;
 
 CREATE TRIGGER chamber_log_unchanged BEFORE UPDATE OF client, kind, at, recorded_at, by, strength_wt, solution_g, pad_c, piece_c, face, saw, cap, note ON chamber_log
 BEGIN SELECT RAISE(ABORT, 'a record of what happened is never changed'); END;

@@ -107,7 +107,7 @@ func (s Supply) Check() error {
 // the distance from pad to piece in mm, TiltDeg the slope of its floor in
 // degrees, Places how many swatches fit. LeakPerH is how often an hour its air is
 // changed through the seams, and OpenLoss which fraction of it a lifted lid lets
-// go; of both, a negative number means not known.
+// go; 0 means that nobody knows, as no lid is tight.
 type Chamber struct {
 	ID       int64
 	Name     string
@@ -136,8 +136,8 @@ func (c Chamber) Check() error {
 		{"gap", "gap from pad to piece", c.GapMM, 0, 2000, "mm"},
 		{"tilt", "floor tilt", c.TiltDeg, 0, 45, "degrees"},
 		{"places", "number of places", float64(c.Places), 1, 500, "swatches"},
-		{"leak", "number of air changes through the seams", max(c.LeakPerH, 0), 0, 20, "an hour"},
-		{"openloss", "share of the air that a lifted lid lets go", max(c.OpenLoss, 0), 0, 1, "(1 is all of it)"},
+		{"leak", "number of air changes through the seams", c.LeakPerH, 0, 20, "an hour"},
+		{"openloss", "share of the air that a lifted lid lets go", c.OpenLoss, 0, 1, "(1 is all of it)"},
 	} {
 		if err := v.check(); err != nil {
 			return err

@@ -1,7 +1,7 @@
 -- +goose Up
 -- 0005: the air: rooms, what a chamber's air does, and each chamber's log.
 --
--- leak_per_h and open_loss (a fraction) are negative where nobody knows them.
+-- leak_per_h and open_loss (a fraction) are 0 where nobody knows them: no lid is tight.
 -- A log row is only ever added; 'taken back' names the row it takes back.
 
 CREATE TABLE room (
@@ -16,8 +16,8 @@ CREATE TABLE room (
     binned_at TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
 ) STRICT;
 
-ALTER TABLE chamber ADD COLUMN leak_per_h REAL NOT NULL DEFAULT -1;
-ALTER TABLE chamber ADD COLUMN open_loss REAL NOT NULL DEFAULT -1 CHECK (open_loss <= 1);
+ALTER TABLE chamber ADD COLUMN leak_per_h REAL NOT NULL DEFAULT 0 CHECK (leak_per_h >= 0);
+ALTER TABLE chamber ADD COLUMN open_loss REAL NOT NULL DEFAULT 0 CHECK (open_loss BETWEEN 0 AND 1);
 ALTER TABLE chamber ADD COLUMN room_id INTEGER REFERENCES room (id) ON UPDATE CASCADE;
 
 -- strength_wt is in percent by mass, 0 unknown. cap holds JSON.
