@@ -39,6 +39,7 @@ type Photo struct {
 	Client      string // key made where it was sent, so that it is stored once
 	Added       time.Time
 	Note        string
+	Salted      bool // salt lies on the face, before fuming: for counting grains, not for colour
 	BinnedAt    time.Time
 	Measurement *Measurement // the newest, if any
 }
@@ -61,6 +62,10 @@ type Marks struct {
 	OnMat   bool        // it lies on the printed mat: the light is evened by the mat's white border
 	Target  string      // edition of the 24-patch target in the picture ("after-2014", "before-2014"); empty for none
 	BareOf  string      // the photograph BareLab came from, in words; empty: given by hand, read in the same light
+
+	Reference  int64        // the kept bare reference BareLab is of; 0 for another photograph's reading
+	BareSpread float64      // dE00 from BareLab that holds 95 % of the reference's places; 0 when not known
+	Trained    *TrainedRule // from painted examples; nil for the plain rule
 }
 
 // PaletteEntry is one colour of a face with the share of the area it covers.
