@@ -7,6 +7,7 @@ import "aerugo/internal/studio"
 // in mm, and the shares of the surface classes. What was not read is left out.
 type detailDoc struct {
 	MMPerPixel float64        `json:"mm_per_px,omitempty"`
+	ScaleOf    string         `json:"scale_of,omitempty"`
 	Correction *correctionDoc `json:"correction,omitempty"`
 	Texture    *textureDoc    `json:"texture,omitempty"`
 	Pooling    *poolingDoc    `json:"pooling,omitempty"`
@@ -20,11 +21,15 @@ type classDoc struct {
 }
 
 type correctionDoc struct {
-	Target  string  `json:"target"`
-	Method  string  `json:"method"`
-	Patches int     `json:"patches"`
-	LOOMean float64 `json:"loo_mean_de00"`
-	LOOP95  float64 `json:"loo_p95_de00"`
+	Target  string   `json:"target"`
+	Method  string   `json:"method"`
+	Patches int      `json:"patches"`
+	LOOMean float64  `json:"loo_mean_de00"`
+	LOOP95  float64  `json:"loo_p95_de00"`
+	Setup   string   `json:"setup,omitempty"`
+	Age     float64  `json:"setup_age_s,omitempty"`
+	By      string   `json:"brought_by,omitempty"`
+	Drift   []string `json:"drift,omitempty"`
 }
 
 type scaleDoc struct {
@@ -53,12 +58,12 @@ type poolingDoc struct {
 }
 
 func detailOf(m studio.Measurement) detailDoc {
-	d := detailDoc{MMPerPixel: m.MMPerPixel, ClassRule: m.ClassRule}
+	d := detailDoc{MMPerPixel: m.MMPerPixel, ScaleOf: m.ScaleOf, ClassRule: m.ClassRule}
 	for _, c := range m.Classes {
 		d.Classes = append(d.Classes, classDoc(c))
 	}
 	if c := m.Correction; c != nil {
-		d.Correction = &correctionDoc{c.Target, c.Method, c.Patches, c.LOOMean, c.LOOP95}
+		d.Correction = &correctionDoc{c.Target, c.Method, c.Patches, c.LOOMean, c.LOOP95, c.Setup, c.Age.Seconds(), c.By, c.Drift}
 	}
 	if t := m.Texture; t != nil {
 		d.Texture = &textureDoc{t.PairMM, t.Contrast, t.Homogeneity, t.Entropy, scalesToDoc(t.Variance), scalesToDoc(t.Grain)}
@@ -70,12 +75,13 @@ func detailOf(m studio.Measurement) detailDoc {
 }
 
 func (d detailDoc) into(m *studio.Measurement) {
-	m.MMPerPixel, m.ClassRule = d.MMPerPixel, d.ClassRule
+	m.MMPerPixel, m.ScaleOf, m.ClassRule = d.MMPerPixel, d.ScaleOf, d.ClassRule
 	for _, c := range d.Classes {
 		m.Classes = append(m.Classes, studio.ClassShare(c))
 	}
 	if c := d.Correction; c != nil {
-		m.Correction = &studio.Correction{Target: c.Target, Method: c.Method, Patches: c.Patches, LOOMean: c.LOOMean, LOOP95: c.LOOP95}
+		m.Correction = &studio.Correction{Target: c.Target, Method: c.Method, Patches: c.Patches, LOOMean: c.LOOMean, LOOP95: c.LOOP95,
+			Setup: c.Setup, Age: span(c.Age), By: c.By, Drift: c.Drift}
 	}
 	if t := d.Texture; t != nil {
 		m.Texture = &studio.Texture{PairMM: t.PairMM, Contrast: t.Contrast, Homogeneity: t.Homogeneity, Entropy: t.Entropy,

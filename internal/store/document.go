@@ -194,10 +194,11 @@ type marksDoc struct {
 	BareOf  string       `json:"bare_of,omitempty"`
 	OnMat   bool         `json:"on_mat,omitempty"`
 	Target  string       `json:"target,omitempty"`
+	Setup   int64        `json:"setup_id,omitempty"`
 }
 
 func marksToDoc(m studio.Marks) marksDoc {
-	d := marksDoc{Grey: rectToDoc(m.Grey), GreyL: m.GreyL, Bare: rectToDoc(m.Bare), BareOf: m.BareOf, OnMat: m.OnMat, Target: m.Target}
+	d := marksDoc{Grey: rectToDoc(m.Grey), GreyL: m.GreyL, Bare: rectToDoc(m.Bare), BareOf: m.BareOf, OnMat: m.OnMat, Target: m.Target, Setup: m.Setup}
 	if m.Corners != nil {
 		d.Corners = new([4]pointDoc)
 		for i, p := range m.Corners {
@@ -212,7 +213,7 @@ func marksToDoc(m studio.Marks) marksDoc {
 }
 
 func (d marksDoc) marks() studio.Marks {
-	m := studio.Marks{Grey: d.Grey.rect(), GreyL: d.GreyL, Bare: d.Bare.rect(), BareOf: d.BareOf, OnMat: d.OnMat, Target: d.Target}
+	m := studio.Marks{Grey: d.Grey.rect(), GreyL: d.GreyL, Bare: d.Bare.rect(), BareOf: d.BareOf, OnMat: d.OnMat, Target: d.Target, Setup: d.Setup}
 	if d.Corners != nil {
 		m.Corners = new([4]studio.Point)
 		for i, p := range d.Corners {

@@ -60,7 +60,8 @@ type Marks struct {
 	Bare    *Rect
 	BareLab *colour.Lab // bare metal measured elsewhere: the set's blank, or this face before
 	OnMat   bool        // it lies on the printed mat: the light is evened by the mat's white border
-	Target  string      // edition of the 24-patch target in the picture ("after-2014", "before-2014"); empty for none
+	Target  string      // 24-patch target in the picture: its edition ("after-2014", "before-2014") or the person's own values ("file-3"); empty for none
+	Setup   int64       // the kept camera and lamp it was photographed with; 0 for none
 	BareOf  string      // the photograph BareLab came from, in words; empty: given by hand, read in the same light
 
 	Reference  int64        // the kept bare reference BareLab is of; 0 for another photograph's reading
@@ -107,20 +108,29 @@ type Measurement struct {
 	ClassRule  string       // how a place's class was decided, in words
 	GlareShare float64
 	MMPerPixel float64     // how large a picture pixel is on the face; 0 when the face's real size is not known
+	ScaleOf    string      // where the scale came from, in words; empty: the swatch's size as entered
 	Correction *Correction // nil when only a grey patch, or nothing, was used
 	Texture    *Texture    // nil when the real size is not known
 	Pooling    *Pooling    // nil when the real size is not known
 	Warnings   []string
 }
 
-// A Correction says how a colour target in the photograph set its colours
-// right, and how well: dE00 of patches left out of the fit one by one.
+// A Correction says how a colour target set a photograph's colours right, and
+// how well: dE00 of patches left out of the fit one by one. The target is in the
+// photograph itself, or in the one that a kept setup was made of: then Setup names
+// it, Age is how much later this photograph was taken, and By is what brought it
+// to the setup's light. Drift says, in sentences, how camera or lamp differ from
+// the setup; it is also there when the photograph's own target corrected it.
 type Correction struct {
 	Target  string // which target, and its edition
 	Method  string
 	Patches int
 	LOOMean float64
 	LOOP95  float64
+	Setup   string
+	Age     time.Duration
+	By      string
+	Drift   []string
 }
 
 // ScaleValue is a number read at a stated width on the face, in mm.
