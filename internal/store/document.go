@@ -195,10 +195,19 @@ type marksDoc struct {
 	OnMat   bool         `json:"on_mat,omitempty"`
 	Target  string       `json:"target,omitempty"`
 	Setup   int64        `json:"setup_id,omitempty"`
+
+	Reference  int64       `json:"bare_reference_id,omitempty"`
+	BareSpread float64     `json:"bare_spread_de00,omitempty"`
+	Trained    *trainedDoc `json:"trained,omitempty"`
 }
 
 func marksToDoc(m studio.Marks) marksDoc {
 	d := marksDoc{Grey: rectToDoc(m.Grey), GreyL: m.GreyL, Bare: rectToDoc(m.Bare), BareOf: m.BareOf, OnMat: m.OnMat, Target: m.Target, Setup: m.Setup}
+	d.Reference, d.BareSpread = m.Reference, m.BareSpread
+	if m.Trained != nil {
+		t := trainedToDoc(*m.Trained)
+		d.Trained = &t
+	}
 	if m.Corners != nil {
 		d.Corners = new([4]pointDoc)
 		for i, p := range m.Corners {
@@ -214,6 +223,11 @@ func marksToDoc(m studio.Marks) marksDoc {
 
 func (d marksDoc) marks() studio.Marks {
 	m := studio.Marks{Grey: d.Grey.rect(), GreyL: d.GreyL, Bare: d.Bare.rect(), BareOf: d.BareOf, OnMat: d.OnMat, Target: d.Target, Setup: d.Setup}
+	m.Reference, m.BareSpread = d.Reference, d.BareSpread
+	if d.Trained != nil {
+		r := d.Trained.rule()
+		m.Trained = &r
+	}
 	if d.Corners != nil {
 		m.Corners = new([4]studio.Point)
 		for i, p := range d.Corners {
@@ -258,4 +272,5 @@ type changeDoc struct {
 	TakenAt   string `json:"taken_at"`
 	TakenFrom string `json:"taken_from"`
 	Note      string `json:"note"`
+	Salted    bool   `json:"salted,omitempty"`
 }

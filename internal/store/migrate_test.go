@@ -49,7 +49,7 @@ func withMore(t *testing.T, sql string) fs.FS {
 	for _, name := range names {
 		more[name] = &fstest.MapFile{Data: must[[]byte](t)(fs.ReadFile(ownMigrations(), name))}
 	}
-	more[fmt.Sprintf("%04d_more.sql", len(names)+1)] = &fstest.MapFile{Data: []byte("-- +goose Up\n" + sql)}
+	more[fmt.Sprintf("%04d_more.sql", must[int64](t)(known(ownMigrations()))+1)] = &fstest.MapFile{Data: []byte("-- +goose Up\n" + sql)}
 	return more
 }
 
@@ -67,7 +67,8 @@ func TestOlderStudioIsBackedUpThenBroughtUpToDate(t *testing.T) {
 	}
 	backups := must[[]string](t)(newer.Backups())
 	newer.Close()
-	if len(backups) != 1 || !strings.HasSuffix(backups[0], "2026-03-14T12-00-00Z-schema-1") {
+	newest := must[int64](t)(known(ownMigrations()))
+	if len(backups) != 1 || !strings.HasSuffix(backups[0], fmt.Sprintf("2026-03-14T12-00-00Z-schema-%d", newest)) {
 		t.Fatalf("backups are %q", backups)
 	}
 	if _, err := os.Stat(filepath.Join(backups[0], "photos", photoPath(photo.SHA256, "JPEG"))); err != nil {
@@ -79,7 +80,7 @@ func TestOlderStudioIsBackedUpThenBroughtUpToDate(t *testing.T) {
 
 	before := must[[]byte](t)(os.ReadFile(s.path("studio.db")))
 	_, err = Open(ctx, s.Dir(), Options{})
-	wantProblem(t, err, studio.Machine, "This studio was last used by a newer Aerugo (schema 2); this one knows up to 1. Use the newer program; nothing was changed.")
+	wantProblem(t, err, studio.Machine, fmt.Sprintf("This studio was last used by a newer Aerugo (schema %d); this one knows up to %d. Use the newer program; nothing was changed.", newest+1, newest))
 	if after := must[[]byte](t)(os.ReadFile(s.path("studio.db"))); !bytes.Equal(before, after) {
 		t.Error("the newer studio was changed")
 	}
@@ -106,7 +107,7 @@ func TestNewerStudioIsNotTouchedByLooking(t *testing.T) {
 		t.Fatal("there is no write-ahead log to lose")
 	}
 	_, err = Open(ctx, dir, Options{})
-	wantProblem(t, err, studio.Machine, "newer Aerugo (schema 2)")
+	wantProblem(t, err, studio.Machine, fmt.Sprintf("newer Aerugo (schema %d)", must[int64](t)(known(ownMigrations()))+1))
 	for name, want := range before {
 		if got, _ := os.ReadFile(filepath.Join(dir, name)); !bytes.Equal(got, want) {
 			t.Errorf("%s was changed", name)

@@ -125,7 +125,7 @@ func TestPhotoPutRightKeepsWhatItSaid(t *testing.T) {
 	if err := s.read.QueryRow(`SELECT was FROM photo_change WHERE photo_id = ?`, p.ID).Scan(intoJSON{&was}); err != nil {
 		t.Fatal(err)
 	}
-	same(t, "what it said", was, changeDoc{p.Swatch, "front", "bare", "2026-03-14T11:00:00.123Z", "photo", ""})
+	same(t, "what it said", was, changeDoc{p.Swatch, "front", "bare", "2026-03-14T11:00:00.123Z", "photo", "", false})
 
 	twin, _, err := s.AddPhoto(ctx, shot(b.pieces[0].Number, studio.Front, studio.Bare, noon), data)
 	if err != nil {

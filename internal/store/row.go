@@ -74,6 +74,26 @@ func ref(id int64) any {
 	return id
 }
 
+// yes writes a mark that is either there or NULL.
+func yes(b bool) any {
+	if !b {
+		return nil
+	}
+	return true
+}
+
+// intoYes reads such a mark.
+type intoYes struct{ b *bool }
+
+func (i intoYes) Scan(v any) error {
+	n, ok := v.(int64)
+	*i.b = ok && n != 0
+	if !ok && v != nil {
+		return fmt.Errorf("a mark is kept as %T", v)
+	}
+	return nil
+}
+
 // words writes a text that may be empty, which is NULL.
 func words(s string) any {
 	if s == "" {
