@@ -68,6 +68,27 @@ func TestEmptyStudioPacksToo(t *testing.T) {
 	}
 }
 
+// testdata/v1.zip is what filled gave when archives had version 1, packed by that
+// program; its photographs are noise.
+func TestArchivesOfTheFirstVersionComeIn(t *testing.T) {
+	data, err := os.ReadFile("testdata/v1.zip")
+	ok(t, err)
+	s := fresh(t)
+	got, err := take(s, data)
+	ok(t, err)
+	if want := (Report{Recipes: 1, Sets: 1, Swatches: 4, Treatments: 4, Events: 3, Photos: 5, Measurements: 2}); got != want {
+		t.Errorf("report is %+v, want %+v", got, want)
+	}
+	faults, err := s.Check(ctx)
+	if ok(t, err); len(faults) > 0 {
+		t.Errorf("the studio is not sound: %q", faults)
+	}
+	setups, err := s.Setups(ctx)
+	if ok(t, err); len(setups) != 0 {
+		t.Errorf("setups came from nowhere: %v", setups)
+	}
+}
+
 func TestManifestHoldsForEveryFile(t *testing.T) {
 	names, files := contents(t, export(t, filled(t)))
 	var m manifest

@@ -105,6 +105,13 @@ func filled(t testing.TB) *store.Store {
 			}
 			p.Note = "put right"
 			ok(t, s.UpdatePhoto(ctx, p))
+			grey := [3]float64{0.16, 0.15, 0.125}
+			_, err = s.AddSetup(ctx, studio.Setup{Name: "=Phone by the window", Lamp: "overcast", Kind: studio.ByTarget, Target: "24 patches", Photo: p.ID, Taken: noon, Fit: `{"method":"m"}`, Method: "m", LOOMean: 3.5, LOOP95: 8.25, Grey: &grey})
+			ok(t, err)
+			_, err = s.AddTargetFile(ctx, studio.TargetFile{Name: "Mine", Text: "CGATS.17\n\"quoted\"\n"})
+			ok(t, err)
+			_, err = s.AddMatPrint(ctx, studio.MatPrint{Paper: "A4", Swatches: 2, Printed: noon, RulerMM: 99.25})
+			ok(t, err)
 			// The same file for another face.
 			_, _, err = s.AddPhoto(ctx, studio.Photo{Swatch: swatches[1].Number, Face: studio.Back, Moment: studio.Bare, Taken: noon, Format: format}, data)
 			ok(t, err)

@@ -20,7 +20,11 @@ const (
 
 // since names the kinds of record that the first archives did not have, by the
 // version that brought them: an archive older than that holds none.
-var since = map[string]int{"setups": 2, "target_files": 2, "mat_prints": 2}
+var since = map[string]int{
+	"rooms": 2, "chamber_log": 2,
+	"bare_references": 2, "paintings": 2, "set_judges": 2, "grain_counts": 2, "weighed_salts": 2,
+	"setups": 2, "target_files": 2, "mat_prints": 2,
+}
 
 // manifest is manifest.json. MadeAt is the only thing in an archive that changes
 // when the studio does not.

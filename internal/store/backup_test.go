@@ -182,7 +182,7 @@ func TestRestoreRefusesWhatIsNoBackup(t *testing.T) {
 		t.Fatal(err)
 	}
 	newer.Close()
-	wantProblem(t, Restore(ctx, dir, s.Dir()), studio.Machine, "newer Aerugo (schema 2)")
+	wantProblem(t, Restore(ctx, dir, s.Dir()), studio.Machine, "newer Aerugo (schema")
 	s = mustOpen(t, s.Dir(), nil)
 	same(t, "the studio after refusals", state(t, s), before)
 }

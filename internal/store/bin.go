@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -38,6 +39,8 @@ var binKinds = []binKind{
 	{"supply", "supply", "id", "name"},
 	{"chamber", "chamber", "id", "name"},
 	{"room", "room", "id", "name"},
+	{"setup", "setup", "id", "name"},
+	{"target", "target_file", "id", "name"},
 }
 
 func binKindOf(kind string) (binKind, error) {
@@ -108,13 +111,20 @@ const (
 		OR EXISTS (SELECT 1 FROM recipe_version o WHERE o.over_id = v.id AND o.recipe_id <> recipe.id)))`
 )
 
+// lightUses pairs kept setups and targets with the readings that used them, which
+// are read again with them.
+var lightUses = [][2]string{
+	{"setup", `EXISTS (SELECT 1 FROM measurement WHERE marks ->> 'setup_id' = setup.id)`},
+	{"target_file", `EXISTS (SELECT 1 FROM measurement WHERE marks ->> 'target' = 'file-' || target_file.id)`},
+}
+
 // benchUses pairs the bench's tables with what uses them. A chamber goes with its
 // log, which may free a supply and the room.
 var benchUses = [][2]string{{"chamber", usesChamber}, {"metal", usesMetal}, {"supply", usesSupply}, {"room", usesRoom}}
 
 // PurgeBin removes for good what has been in the bin for more than 30 days, with
 // the photographs' files, and returns how many things went. A recipe, metal,
-// supply or chamber that a record still uses stays.
+// supply, chamber, setup or target that a record still uses stays.
 func (s *Store) PurgeBin(ctx context.Context) (int, error) {
 	before := stamp(s.now().AddDate(0, 0, -binDays))
 	removed := 0
@@ -151,7 +161,7 @@ func (s *Store) PurgeBin(ctx context.Context) (int, error) {
 			return err
 		}
 		removed += n
-		for _, b := range benchUses {
+		for _, b := range slices.Concat(benchUses, lightUses) {
 			done, err := tx.ExecContext(ctx, `DELETE FROM `+b[0]+` WHERE binned_at < ? AND NOT (`+b[1]+`)`, before)
 			if err != nil {
 				return err

@@ -134,7 +134,7 @@ func clearFor(ctx context.Context, tx *sql.Tx, all Records) error {
 			break
 		}
 		switch tables[i].table {
-		case "metal", "supply", "chamber", "room", "chamber_log":
+		case "metal", "supply", "chamber", "room", "chamber_log", "setup", "target_file", "mat_print":
 			var above int64
 			for _, row := range k.Rows {
 				id, err := readAs[struct{ ID int64 }](row)
@@ -229,7 +229,28 @@ func (s *Store) checkIntake(ctx context.Context, tx *sql.Tx) error {
 			return each(ctx, tx, scanMeasurement, `SELECT `+measurementColumns+` FROM measurement m`, func(studio.Measurement) error { return nil })
 		},
 		func() error {
+			return each(ctx, tx, scanBare, `SELECT `+bareColumns+` FROM bare_reference`, func(studio.BareReference) error { return nil })
+		},
+		func() error {
+			return each(ctx, tx, scanPainting, `SELECT `+paintingColumns+` FROM painting`, func(p studio.Painting) error { return bad("painting", p.ID, studio.CheckStrokes(p.Strokes)) })
+		},
+		func() error {
+			return each(ctx, tx, scanGrains, `SELECT `+grainColumns+` FROM grain_count`, func(studio.GrainReading) error { return nil })
+		},
+		func() error {
+			return each(ctx, tx, scanWeighed, `SELECT `+weighedColumns+` FROM weighed_salt`, func(w studio.WeighedSalt) error { return bad("weighed salt", w.ID, w.Check()) })
+		},
+		func() error {
 			return each(ctx, tx, func(r scanner) (d changeDoc, err error) { return d, r.Scan(intoJSON{&d}) }, `SELECT was FROM photo_change`, func(changeDoc) error { return nil })
+		},
+		func() error {
+			return each(ctx, tx, scanSetup, `SELECT `+setupColumns+` FROM setup`, func(x studio.Setup) error { return bad("setup", x.ID, x.Check()) })
+		},
+		func() error {
+			return each(ctx, tx, scanTarget, `SELECT `+targetColumns+` FROM target_file`, func(f studio.TargetFile) error { return bad("colour target", f.ID, f.Check()) })
+		},
+		func() error {
+			return each(ctx, tx, scanPrint, `SELECT `+printColumns+` FROM mat_print`, func(p studio.MatPrint) error { return bad("print of the mat", p.ID, p.Check()) })
 		},
 		func() error {
 			n, err := number(ctx, tx, `SELECT count(*) FROM recipe r WHERE NOT EXISTS (SELECT 1 FROM recipe_version WHERE recipe_id = r.id)`)

@@ -41,6 +41,9 @@ func TestSchemaIsAsWritten(t *testing.T) {
 	}
 }
 
+// newest is the schema this program makes.
+func newest(t *testing.T) int64 { return must[int64](t)(known(ownMigrations())) }
+
 // withMore is the migrations of this program and one more.
 func withMore(t *testing.T, sql string) fs.FS {
 	t.Helper()
@@ -132,8 +135,7 @@ func TestFailedMigrationLeavesTheStudioAsItWas(t *testing.T) {
 // TestEverySavedVersionOpens opens the small database saved at each schema,
 // testdata/vN.db. A new schema's is written with -update.
 func TestEverySavedVersionOpens(t *testing.T) {
-	newest := must[int64](t)(known(ownMigrations()))
-	last := filepath.Join("testdata", fmt.Sprintf("v%d.db", newest))
+	last := filepath.Join("testdata", fmt.Sprintf("v%d.db", newest(t)))
 	if *update && !exists(last) {
 		s := fresh(t)
 		b := furnish(t, s, false)

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strings"
 
 	sqlite3 "modernc.org/sqlite/lib"
 
@@ -49,9 +50,17 @@ var tables = []table{
 	{"treatments", "treatment", "id", cols("id:integer swatch_number:integer faces layer:integer over_state version_id:integer steps:json settings:json run_order:integer replicate:integer blank:bool")},
 	{"events", "event", "id", cols("id:integer treatment_id:integer client kind step:integer at recorded_at by corrects:integer amount:json room_c:number room_rh:number note")},
 	{"chamber_log", "chamber_log", "id", cols("id:integer chamber_id:integer client kind at recorded_at by corrects:integer supply_id:integer strength_wt:number solution_g:number pad_c:number piece_c:number treatment_id:integer face saw cap:json note")},
-	{"photos", "photo", "id", cols("id:integer swatch_number:integer face moment taken_at taken_from sha256 format size_bytes:integer width_px:integer height_px:integer profile camera gps_removed:bool client added_at note binned_at")},
+	{"photos", "photo", "id", cols("id:integer swatch_number:integer face moment taken_at taken_from sha256 format size_bytes:integer width_px:integer height_px:integer profile camera gps_removed:bool client added_at note binned_at salted:bool")},
 	{"photo_changes", "photo_change", "id", cols("id:integer photo_id:integer changed_at was:json")},
 	{"measurements", "measurement", "id", cols("id:integer photo_id:integer method made_at marks:json calibrated:bool lab_l:number lab_a:number lab_b:number spread_lab:number colour_name palette:json coverage:number coverage_low:number coverage_high:number coverage_rule glare:number detail:json warnings:json")},
+	{"bare_references", "bare_reference", "id", cols("id:integer metal_id:integer photo_id:integer of_what method made_at reading:json")},
+	{"paintings", "painting", "id", cols("id:integer photo_id:integer of_what made_at strokes:json trained:json")},
+	{"set_judges", "set_judge", "id", cols("id:integer set_id:integer made_at reference_id:integer painting_id:integer")},
+	{"grain_counts", "grain_count", "id", cols("id:integer photo_id:integer method made_at marks:json grains:integer grains_low:number grains_high:number covered:number per_cm2:number detail:json")},
+	{"weighed_salts", "weighed_salt", "id", cols("id:integer photo_id:integer of_what material made_at mass_g:number sd_g:number area_cm2:number grains:integer covered:number per_cm2:number")},
+	{"setups", "setup", "id", cols("id:integer name camera lamp kind target photo_id:integer taken_at made_at fit:json method loo_mean_de00:number loo_p95_de00:number seen:json binned_at")},
+	{"target_files", "target_file", "id", cols("id:integer name text added_at binned_at")},
+	{"mat_prints", "mat_print", "id", cols("id:integer paper swatches:integer printed_on ruler_mm:number measured_at")},
 	{"settings", "setting", "key", cols("key value")},
 }
 
@@ -154,8 +163,11 @@ func (t table) load(ctx context.Context, tx *sql.Tx, rows []json.RawMessage) err
 	if len(rows) == 0 {
 		return nil
 	}
-	marks := bytes.TrimSuffix(bytes.Repeat([]byte("?, "), len(t.columns)), []byte(", "))
-	insert, err := tx.PrepareContext(ctx, `INSERT INTO `+t.table+` (`+t.names()+`) VALUES (`+string(marks)+`)`)
+	marks, err := t.marks(ctx, tx)
+	if err != nil {
+		return err
+	}
+	insert, err := tx.PrepareContext(ctx, `INSERT INTO `+t.table+` (`+t.names()+`) VALUES (`+marks+`)`)
 	if err != nil {
 		return err
 	}
@@ -173,6 +185,28 @@ func (t table) load(ctx context.Context, tx *sql.Tx, rows []json.RawMessage) err
 		}
 	}
 	return nil
+}
+
+// marks is where a row's values go in a statement. A column that was added with a
+// default gets it where an older archive has no such field.
+func (t table) marks(ctx context.Context, tx *sql.Tx) (string, error) {
+	type given struct{ column, value string }
+	defaults, err := list(ctx, tx, func(r scanner) (g given, err error) { return g, r.Scan(&g.column, &g.value) },
+		`SELECT name, dflt_value FROM pragma_table_info(?) WHERE dflt_value IS NOT NULL`, t.table)
+	if err != nil {
+		return "", err
+	}
+	var out []string
+	for _, c := range t.columns {
+		mark := "?"
+		for _, g := range defaults {
+			if g.column == c.name {
+				mark = "coalesce(?, " + g.value + ")"
+			}
+		}
+		out = append(out, mark)
+	}
+	return strings.Join(out, ", "), nil
 }
 
 // values reads one record's fields for the database.
