@@ -4,15 +4,23 @@ import "aerugo/internal/studio"
 
 // detailDoc is what else was read from a face: the scale in mm per picture
 // pixel, the correction by a colour target (dE00), texture and pooling at widths
-// in mm, and the shares of the surface classes. What was not read is left out.
+// in mm, the two doubts about coverage, and the shares of the surface classes.
+// What was not read is left out.
 type detailDoc struct {
 	MMPerPixel float64        `json:"mm_per_px,omitempty"`
 	ScaleOf    string         `json:"scale_of,omitempty"`
 	Correction *correctionDoc `json:"correction,omitempty"`
 	Texture    *textureDoc    `json:"texture,omitempty"`
 	Pooling    *poolingDoc    `json:"pooling,omitempty"`
+	Rules      *spanDoc       `json:"coverage_rules,omitempty"`
+	Sampling   *spanDoc       `json:"coverage_sampling,omitempty"`
 	Classes    []classDoc     `json:"classes,omitempty"`
 	ClassRule  string         `json:"class_rule,omitempty"`
+}
+
+type spanDoc struct {
+	Low  float64 `json:"low"`
+	High float64 `json:"high"`
 }
 
 type classDoc struct {
@@ -59,6 +67,9 @@ type poolingDoc struct {
 
 func detailOf(m studio.Measurement) detailDoc {
 	d := detailDoc{MMPerPixel: m.MMPerPixel, ScaleOf: m.ScaleOf, ClassRule: m.ClassRule}
+	if c := m.Coverage; c != nil {
+		d.Rules, d.Sampling = (*spanDoc)(c.Rules), (*spanDoc)(c.Sampling)
+	}
 	for _, c := range m.Classes {
 		d.Classes = append(d.Classes, classDoc(c))
 	}
@@ -74,8 +85,12 @@ func detailOf(m studio.Measurement) detailDoc {
 	return d
 }
 
+// into fills in the rest of a measurement whose columns are there already.
 func (d detailDoc) into(m *studio.Measurement) {
 	m.MMPerPixel, m.ScaleOf, m.ClassRule = d.MMPerPixel, d.ScaleOf, d.ClassRule
+	if m.Coverage != nil {
+		m.Coverage.Rules, m.Coverage.Sampling = (*studio.ShareRange)(d.Rules), (*studio.ShareRange)(d.Sampling)
+	}
 	for _, c := range d.Classes {
 		m.Classes = append(m.Classes, studio.ClassShare(c))
 	}

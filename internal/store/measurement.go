@@ -36,13 +36,13 @@ func measurementFields() (into []any, finish func() *studio.Measurement) {
 		m := &studio.Measurement{ID: id, Photo: photo, Method: method, Made: made, Marks: marks.marks(), Calibrated: calibrated.Bool,
 			SD: sd.Float64, Name: name, Palette: paletteOf(palette), GlareShare: glare.Float64}
 		m.Lab.L, m.Lab.A, m.Lab.B = l.Float64, a.Float64, b.Float64
-		detail.into(m)
 		if len(warnings) > 0 {
 			m.Warnings = warnings
 		}
 		if coverage.Valid {
 			m.Coverage = &studio.Coverage{Value: coverage.Float64, Low: low.Float64, High: high.Float64, Rule: rule}
 		}
+		detail.into(m)
 		return m
 	}
 }

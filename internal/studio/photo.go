@@ -77,11 +77,18 @@ type PaletteEntry struct {
 }
 
 // Coverage is the share of a face that is no longer bare metal: by the first
-// rule, and the honest range over rules and sampling. All are fractions.
+// rule, and the honest range over rules and what could not be read. Rules and
+// Sampling are two different doubts: what is called covered, and how unevenly it
+// lies. Both are nil when read before they were kept. All are fractions.
 type Coverage struct {
 	Value, Low, High float64
 	Rule             string
+	Rules            *ShareRange // the least and the most that sensible rules give for this face
+	Sampling         *ShareRange // 95 % interval, by the unevenness over this face, of a like surface; not that of another swatch
 }
+
+// A ShareRange is a range of fractions.
+type ShareRange struct{ Low, High float64 }
 
 // ClassShare is the share of a face that one class of surface takes: bare, brown,
 // green, blue or violet-dark.

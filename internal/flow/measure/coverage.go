@@ -47,7 +47,9 @@ type bareMetal struct {
 // the 95 % interval of the mean over tiles, cut by the root of the share of the
 // face that was not read (the finite population correction of Cochran, Sampling
 // Techniques, 1977): what was read is known, only the edge and the glare are
-// guessed at. On real bronzes the choice of rule moves the answer by 0.1 to 0.25.
+// guessed at. Rules and Sampling keep the two apart: the span over the rules
+// alone, and the interval over tiles uncut. On real bronzes the choice of rule
+// moves the answer by 0.1 to 0.25.
 func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibrated bool) (cover *studio.Coverage, weights []float64, notes []string) {
 	bare, note := findBare(img, l, marks, calibrated, f.footprint)
 	if bare == nil {
@@ -79,12 +81,15 @@ func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibra
 	if v, ok := f.otsuShare(bare.lab, first); ok {
 		take(v)
 	}
-	half := f.tileInterval(weights) * math.Sqrt(1-f.seenShare())
+	whole := f.tileInterval(weights)
+	half := whole * math.Sqrt(1-f.seenShare())
 	cover = &studio.Coverage{
-		Value: value,
-		Low:   math.Max(0, low-half),
-		High:  math.Min(1, high+half),
-		Rule:  bare.rule,
+		Value:    value,
+		Low:      math.Max(0, low-half),
+		High:     math.Min(1, high+half),
+		Rule:     bare.rule,
+		Rules:    &studio.ShareRange{Low: low, High: high},
+		Sampling: &studio.ShareRange{Low: math.Max(0, value-whole), High: math.Min(1, value+whole)},
 	}
 	if cover.High-cover.Low > 0.3 {
 		notes = append(notes, fmt.Sprintf("Coverage depends on what is called covered: sensible rules, and what the edge and the glare may hide, give %.0f to %.0f %%.", 100*cover.Low, 100*cover.High))

@@ -58,6 +58,12 @@ func TestKnownCoverageLiesInTheRange(t *testing.T) {
 			if c.High-c.Low > 0.35 || c.Low > c.Value || c.High < c.Value || c.Rule == "" {
 				t.Errorf("true share %.2f: %+v", share, *c)
 			}
+			if r := c.Rules; r == nil || r.Low < c.Low || r.High > c.High || r.Low > c.Value || r.High < c.Value {
+				t.Errorf("true share %.2f: rules give %+v within %+v", share, r, *c)
+			}
+			if p := c.Sampling; p == nil || p.Low > c.Value || p.High < c.Value || p.Low < 0 || p.High > 1 || drawn == 0.3 && p.Low == p.High {
+				t.Errorf("true share %.2f: sampling gives %+v about %.3f", share, p, c.Value)
+			}
 		}
 	}
 }
