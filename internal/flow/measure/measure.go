@@ -161,6 +161,15 @@ func MeasureUnder(img *picture.Image, marks studio.Marks, size Size, under Under
 	m.Name = colour.Name(m.Lab)
 	m.Palette = palette(cells)
 	cover, weights, notes := f.coverage(img, light, marks, m.Calibrated)
+	shown := false // by painted examples what is bare
+	if marks.Trained != nil {
+		var note string
+		if shown, note = ruleFits(*marks.Trained, m.Calibrated); shown {
+			cover, weights, m.Classes, m.ClassRule, notes = f.trained(*marks.Trained)
+		} else {
+			notes = append(notes, note)
+		}
+	}
 	m.Coverage = cover
 	if size.WidthMM > 0 && size.HeightMM > 0 {
 		m.MMPerPixel = size.WidthMM / ((distance(quad[0], quad[1]) + distance(quad[3], quad[2])) / 2)
@@ -170,9 +179,11 @@ func MeasureUnder(img *picture.Image, marks studio.Marks, size Size, under Under
 	if cover != nil {
 		bareRule = cover.Rule
 	}
-	var note string
-	if m.Classes, m.ClassRule, note = f.classes(weights, bareRule); note != "" {
-		notes = append(notes, note)
+	if !shown {
+		var note string
+		if m.Classes, m.ClassRule, note = f.classes(weights, bareRule); note != "" {
+			notes = append(notes, note)
+		}
 	}
 	m.Warnings = append(m.Warnings, notes...)
 	return m, nil
