@@ -28,12 +28,15 @@ type measureVerb struct {
 	Mat     bool     `help:"The swatch lies on Aerugo's printed mat: find its corners, its scale, the grey card and its label by it."`
 	Target  *string  `placeholder:"WHICH" help:"A 24-patch colour target is in the picture: 'after-2014' or 'before-2014' for the usual one's edition, or a CGATS file with the Lab values of yours."`
 	Size    *string  `placeholder:"W,H" help:"The face's real width and height in mm, by which texture, pooling and scale are read."`
+	Show    *string  `name:"examples" placeholder:"FILE" help:"A JSON file of places painted by hand on the first photograph, each called bare, patina, brown, green, blue or violet-dark: they train the rule that judges coverage and surface of all the photographs named."`
 	JSON    bool     `name:"json" help:"Answer in JSON: an array with one object a photograph."`
 }
 
 // Help is shown below the verb's usage.
 func (measureVerb) Help() string {
 	return `The same marks hold for all the photographs named. All Lab values are CIELAB for D50 and the 2 degree observer; sd is the root mean square distance of the face's places from its mean colour; shares and coverage are fractions from 0 to 1.
+
+` + examplesHelp + `
 
 A photograph that can't be measured stands in the answer with the reason as its error, and makes the exit status 2.
 
@@ -67,6 +70,7 @@ type reading struct {
 	ClassRule  string         `json:"class_rule"`
 	MMPerPixel *float64       `json:"scale_mm_per_px,omitempty"`
 	Correction *corrected     `json:"correction,omitempty"`
+	Examples   *examplesUsed  `json:"examples,omitempty"`
 	Label      *matLabel      `json:"label,omitempty"`
 	Pair       *samePhotoPair `json:"pair,omitempty"`
 	Texture    *surface       `json:"texture,omitempty"`
@@ -228,6 +232,9 @@ func (v measureVerb) Run(ctx context.Context, t *term) error {
 	}
 	old := debug.SetMemoryLimit(softLimit)
 	defer debug.SetMemoryLimit(old)
+	if job.marks.Trained, err = v.learn(job); err != nil {
+		return err
+	}
 	readings, err := readAll(ctx, v.Photos, job)
 	if err != nil {
 		return err
@@ -420,7 +427,7 @@ func (j job) read(file string, img *picture.Image) (reading, error) {
 			if marks, size, ok = s.Face(i); !ok {
 				return studio.Measurement{}, s.Swatches[i].Problem
 			}
-			marks.Bare, marks.BareLab, marks.BareOf, marks.GreyL = j.marks.Bare, j.marks.BareLab, j.marks.BareOf, j.marks.GreyL
+			marks.Bare, marks.BareLab, marks.BareOf, marks.GreyL, marks.Trained = j.marks.Bare, j.marks.BareLab, j.marks.BareOf, j.marks.GreyL, j.marks.Trained
 		}
 		return measure.MeasureUnder(img, marks, size, s.Under())
 	}
@@ -497,6 +504,7 @@ func said(file string, img *picture.Image, m studio.Measurement) reading {
 		r.Classes = append(r.Classes, classShare{c.Name, round4(c.Share)})
 	}
 	r.surface(m)
+	r.Examples = usedIn(m)
 	r.Warnings = append(append(r.Warnings, img.Info.Warnings...), m.Warnings...)
 	return r
 }

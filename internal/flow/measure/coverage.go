@@ -110,7 +110,8 @@ func findBare(img *picture.Image, l light, marks studio.Marks, calibrated bool, 
 		if !calibrated {
 			return nil, "Coverage was not measured: bare metal from another photograph can be compared only when a grey patch is marked in this one. Mark the grey card, or a spot of bare metal here."
 		}
-		return &bareMetal{*marks.BareLab, otherThreshold, fmt.Sprintf("more than %.0f ΔE00 from %s", otherThreshold, marks.BareOf)}, ""
+		t := math.Max(otherThreshold, marks.BareSpread)
+	return &bareMetal{*marks.BareLab, t, fmt.Sprintf("more than %.0f ΔE00 from %s", t, marks.BareOf)}, ""
 	}
 	spots, clipped := blocks(img, l, *marks.Bare, footprint)
 	if len(spots) == 0 || clipped > clippedWarn {
