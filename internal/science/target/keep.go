@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 
+	"gonum.org/v1/gonum/mat"
+
 	"aerugo/internal/science"
 	"aerugo/internal/science/colour"
 )
@@ -160,4 +162,58 @@ func Gain(rgb [3]float64, l float64, space colour.Space) (Correction, error) {
 		m.tone[i].finish()
 	}
 	return Correction{Method: "gain from a grey card", m: m}, nil
+}
+
+// Grey returns the linear RGB, in the correction's space, that it turns into the
+// neutral of lightness l (L*, D50, 10 to 98): what a grey card of that lightness
+// would have read in the photograph the correction was fitted to.
+func (c Correction) Grey(l float64) ([3]float64, error) {
+	var out [3]float64
+	if !(l >= 10 && l <= 98) {
+		return out, &science.RangeError{What: "L* of the grey", Got: l, Min: 10, Max: 98}
+	}
+	want := colour.Lab{L: l}
+	y := want.XYZ(colour.D50).Y
+	for i := range out { // near it, since what is added to the tone moves a grey by little
+		out[i] = max(1e-4, c.m.tone[i].inverse(y))
+	}
+	off := func(rgb [3]float64) [3]float64 {
+		lab := c.XYZ(rgb).Lab(colour.D50)
+		return [3]float64{lab.L - l, lab.A, lab.B}
+	}
+	for range 50 { // Newton's method on the logarithms of light, with short steps
+		miss := off(out)
+		if math.Hypot(math.Hypot(miss[0], miss[1]), miss[2]) < 1e-7 {
+			return out, nil
+		}
+		slope := mat.NewDense(3, 3, nil)
+		for j := range out {
+			moved := out
+			moved[j] *= 1.001
+			for i, v := range off(moved) {
+				slope.Set(i, j, (v-miss[i])/math.Log(1.001))
+			}
+		}
+		var step mat.VecDense
+		if step.SolveVec(slope, mat.NewVecDense(3, miss[:])) != nil {
+			break
+		}
+		for j := range out {
+			out[j] = min(16, out[j]*math.Exp(-max(-0.3, min(0.3, step.AtVec(j)))))
+		}
+	}
+	return out, fmt.Errorf("there is no light that this correction turns into a grey of L* %.1f", l)
+}
+
+// inverse returns the light that the curve turns into v, at most 16.
+func (t *toneCurve) inverse(v float64) float64 {
+	low, high := 0.0, 16.0
+	for range 60 { // the curve rises: halving finds it to the last bits
+		if mid := (low + high) / 2; t.at(mid) < v {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return high
 }

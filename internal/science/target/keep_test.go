@@ -169,3 +169,26 @@ func TestOwnTargetFilesAreReadOrRefused(t *testing.T) {
 		}
 	}
 }
+
+// The grey a correction would have seen comes out as that grey, of real
+// photographs too.
+func TestGreyIsWhatTheCorrectionTakesForIt(t *testing.T) {
+	for _, name := range []string{"target24_in_case.png", "target24_small_p3.jpg"} {
+		c, err := Fit(realSamples(t, name), colour.DisplayP3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, l := range []float64{25, 49.5, 80} {
+			rgb, err := c.Grey(l)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := colour.Difference(c.XYZ(rgb).Lab(colour.D50), colour.Lab{L: l}); d > 1e-4 {
+				t.Errorf("%s: the grey of L* %v comes out %.2f dE00 off", name, l, d)
+			}
+		}
+		if _, err := c.Grey(5); err == nil {
+			t.Error("a grey darker than can be used was taken")
+		}
+	}
+}
