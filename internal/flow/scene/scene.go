@@ -30,7 +30,8 @@ type Scene struct {
 
 	correction *sci.Correction
 	note       *studio.Correction
-	from       mat.MM // where on the mat the light is taken as the measure
+	samples    []sci.Sample // the target's patches under the light at from
+	from       mat.MM       // where on the mat the light is taken as the measure
 }
 
 // steepLight is the fall-off over the swatch from which a note is made; common
@@ -79,6 +80,7 @@ func Look(img *picture.Image, want Want) (Scene, error) {
 			}
 			samples = append(samples, sci.Sample{Patch: r.Patch, RGB: r.RGB})
 		}
+		s.samples = samples
 		c, err := sci.Fit(samples, img.Space)
 		if err != nil {
 			return s, studio.Problemf(studio.Invalid, "target", "The colour target was found, but no correction can be fitted to it: %v. Photograph it in even light, without glare.", err)

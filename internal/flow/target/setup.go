@@ -94,6 +94,7 @@ func greysOf(samples []target.Sample) *[3]float64 {
 // A Reuse is how a kept setup corrects a later photograph.
 type Reuse struct {
 	Correct func(rgb [3]float64) colour.XYZ // of linear RGB in the photograph's own space
+	Patches int                             // of the target it was fitted to; 0 for a grey card
 	By      string                          // what brought the photograph to the setup's light
 	Drift   []string                        // how camera or lamp differ, a sentence each; none when they do not
 }
@@ -118,7 +119,7 @@ func Use(s studio.Setup, seen Seen) (Reuse, error) {
 	for c := range gain {
 		gain[c] = kept[c] / now[c]
 	}
-	u := Reuse{By: by}
+	u := Reuse{By: by, Patches: len(fit.Patches)}
 	u.Correct = func(rgb [3]float64) colour.XYZ {
 		v := into(rgb)
 		return fit.XYZ([3]float64{v[0] * gain[0], v[1] * gain[1], v[2] * gain[2]})
