@@ -76,8 +76,17 @@ type Pair struct {
 type rule struct {
 	Pair
 	a, b   []Group
-	clears bool // a thorough rinse between two steps lowers or lifts it
+	clears bool   // a thorough rinse between two steps lowers or lifts it
+	room   string // reachNever, reachBench or reachMix
+	apart  bool   // the two bottles stand on different shelves
 }
+
+// How far a rule reaches beyond two things on one piece.
+const (
+	reachNever = "never" // the two never share a room on one day
+	reachBench = "bench" // benches apart are enough
+	reachMix   = "mix"   // only where the two touch
+)
 
 // rules is the never-meet table, read once.
 var rules = sync.OnceValue(func() []rule {
@@ -86,12 +95,15 @@ var rules = sync.OnceValue(func() []rule {
 		if !slices.Contains(levels, r["level"]) {
 			panic(fmt.Errorf("clash %s: level %q", r["id"], r["level"]))
 		}
+		if !slices.Contains([]string{reachNever, reachBench, reachMix}, r["room"]) {
+			panic(fmt.Errorf("clash %s: room %q", r["id"], r["room"]))
+		}
 		all = append(all, rule{
 			Pair: Pair{
 				ID: r["id"], A: r["group_a"], B: r["group_b"], What: r["what"], Do: r["do"], Instead: r["instead"],
 				Level: r["level"], Source: r["source"], Standing: r["standing"],
 			},
-			a: groups(r["a"]), b: groups(r["b"]), clears: r["rinse"] == "clears",
+			a: groups(r["a"]), b: groups(r["b"]), clears: r["rinse"] == "clears", room: r["room"], apart: r["shelf"] == "apart",
 		})
 	}
 	return all
@@ -147,25 +159,46 @@ const always = 0
 // ones. A key that is not in the table, the empty one included, gives a Clash
 // with ID "unknown", never silence.
 func Clashes(uses []Use, metal string) []Clash {
-	var found []Clash
-	var parties []party
-	for _, u := range uses {
-		p, ok := partyOf(u)
-		if !ok {
-			found = append(found, unknown(u))
-			continue
-		}
-		parties = append(parties, p)
-	}
+	parties, found := partiesOf(uses)
 	if len(parties) > 0 {
 		parties = append(parties, ambient(metal)...)
 	}
+	return all(parties, found, func(r rule, p, q party, c *Clash) bool {
+		if !r.clears || !rinsedBetween(uses, p.step, q.step) {
+			return true
+		}
+		if r.Level != Stop {
+			return false
+		}
+		c.Level = Care
+		c.Do = "rinsed between: keep it so, and rinse well; " + c.Do
+		return true
+	})
+}
+
+// partiesOf makes parties of the uses that are known, and clashes of the others.
+func partiesOf(uses []Use) (parties []party, strange []Clash) {
+	for _, u := range uses {
+		if p, ok := partyOf(u); ok {
+			parties = append(parties, p)
+		} else {
+			strange = append(strange, unknown(u))
+		}
+	}
+	return parties, strange
+}
+
+// A weigher says whether a rule holds between two parties in the case at hand;
+// it may lower the level of the clash and say why.
+type weigher func(r rule, p, q party, c *Clash) bool
+
+// all adds to found every clash between two different parties, worst first.
+func all(parties []party, found []Clash, weigh weigher) []Clash {
 	for i, p := range parties {
 		for _, q := range parties[i+1:] {
-			if p.key == q.key {
-				continue
+			if p.key != q.key {
+				found = append(found, meet(p, q, weigh)...)
 			}
-			found = append(found, meet(p, q, rinsedBetween(uses, p.step, q.step))...)
 		}
 	}
 	return worstFirst(found)
@@ -235,7 +268,7 @@ func rinsedBetween(uses []Use, a, b int) bool {
 }
 
 // meet returns what the rules say of two parties, the worst row of each ID.
-func meet(p, q party, rinsed bool) []Clash {
+func meet(p, q party, weigh weigher) []Clash {
 	if q.key < p.key {
 		p, q = q, p
 	}
@@ -253,12 +286,8 @@ func meet(p, q party, rinsed bool) []Clash {
 			Instead: r.Instead, Level: r.Level, Source: r.Source, Standing: r.Standing,
 		}
 		c.Do += a.caveat(r.a) + b.caveat(r.b)
-		if rinsed && r.clears {
-			if r.Level != Stop {
-				continue
-			}
-			c.Level = Care
-			c.Do = "rinsed between: keep it so, and rinse well; " + c.Do
+		if !weigh(r, p, q, &c) {
+			continue
 		}
 		if old, seen := byID[r.ID]; !seen || rank(c) < rank(old) {
 			byID[r.ID] = c
