@@ -25,10 +25,15 @@ type manyPage struct {
 	Frame
 	Faces, Moments []string
 	Most           int64 // bytes of one photograph with its form
+	Light          lights
 }
 
 func (s *Server) manyPhotos(w http.ResponseWriter, r *http.Request) error {
-	s.show(w, http.StatusOK, "photo_many", manyPage{Frame: s.frame(r, "Many photographs at once", "swatches"), Faces: faceWords, Moments: momentWords(), Most: maxPhoto - 10000})
+	light, err := s.newLights(r.Context(), readForm(r))
+	if err != nil {
+		return err
+	}
+	s.show(w, http.StatusOK, "photo_many", manyPage{Light: light, Frame: s.frame(r, "Many photographs at once", "swatches"), Faces: faceWords, Moments: momentWords(), Most: maxPhoto - 10000})
 	return nil
 }
 
@@ -38,13 +43,16 @@ type manyAnswer struct {
 	Swatch   int64       `json:"swatch"`
 	Face     studio.Face `json:"face"`
 	Measured bool        `json:"measured"`
-	Go       string      `json:"go"` // the page where one goes on with it
+	Drifted  bool        `json:"drifted"` // from the kept camera and lamp
+	Go       string      `json:"go"`      // the page where one goes on with it
 }
 
 func answerOf(p studio.Photo) manyAnswer {
 	a := manyAnswer{Photo: p.ID, Swatch: p.Swatch, Face: p.Face, Measured: p.Measurement != nil, Go: fmt.Sprintf("/photos/%d", p.ID)}
 	if !a.Measured {
 		a.Go += "/mark"
+	} else if c := p.Measurement.Correction; c != nil {
+		a.Drifted = len(c.Drift) > 0
 	}
 	return a
 }

@@ -142,6 +142,7 @@ func (s *Server) part(w http.ResponseWriter, name, block string, data any) error
 // functions are what templates may call.
 var functions = template.FuncMap{
 	"span":       studio.Span,
+	"age":        ageWords,
 	"local":      localTime,
 	"day":        localDay,
 	"clock":      localClock,

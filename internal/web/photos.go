@@ -14,7 +14,6 @@ import (
 	"aerugo/internal/flow/scene"
 	"aerugo/internal/picture"
 	"aerugo/internal/science/colour"
-	"aerugo/internal/science/target"
 	"aerugo/internal/studio"
 )
 
@@ -43,6 +42,7 @@ type photoNewPage struct {
 	Swatch, Face, Moment, Taken, Note string
 	Faces                             []string
 	Moments                           []string
+	Light                             lights
 }
 
 var faceWords = []string{string(studio.Front), string(studio.Back)}
@@ -65,6 +65,10 @@ func (s *Server) newPhoto(w http.ResponseWriter, r *http.Request) error {
 	if p.Moment == "" {
 		p.Moment = string(studio.Finished)
 	}
+	var err error
+	if p.Light, err = s.newLights(r.Context(), f); err != nil {
+		return err
+	}
 	s.show(w, http.StatusOK, "photo_new", p)
 	return nil
 }
@@ -86,20 +90,29 @@ func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
 			writeJSON(w, code, f.refusal())
 			return nil
 		}
-		s.show(w, code, "photo_new", photoNewPage{Frame: s.frame(r, "Photograph a face", "swatches"), form: f, Problem: f.Wrong(""), Faces: faceWords, Moments: momentWords(),
+		light, err := s.newLights(r.Context(), f)
+		if err != nil {
+			return err
+		}
+		s.show(w, code, "photo_new", photoNewPage{Light: light, Frame: s.frame(r, "Photograph a face", "swatches"), form: f, Problem: f.Wrong(""), Faces: faceWords, Moments: momentWords(),
 			Swatch: f.Val("swatch"), Face: f.Val("face"), Moment: f.Val("moment"), Taken: f.Val("taken"), Note: f.Val("note")})
 		return nil
 	}
 	if kept.Measurement != nil {
 		return backSaying(w, r, fmt.Sprintf("/photos/%d", kept.ID), fmt.Sprintf("Filed to swatch %d, %s, and measured by the mat it lies on. Its corners can be corrected by hand.", kept.Swatch, kept.Face))
 	}
-	return back(w, r, fmt.Sprintf("/photos/%d/mark", kept.ID))
+	if kept.Salted {
+		return back(w, r, fmt.Sprintf("/photos/%d/salt", kept.ID))
+	}
+	setup, chosen := f.light()
+	return back(w, r, fmt.Sprintf("/photos/%d/mark?setup=%d&target=%s", kept.ID, setup, chosen))
 }
 
 // takePhoto keeps the photograph that came with a form. What the person can put
 // right is said in the form, and code is the status of that answer.
 func (s *Server) takePhoto(ctx context.Context, f *form, data []byte) (kept studio.Photo, code int, err error) {
-	photo := studio.Photo{Swatch: f.whole("swatch", "swatch's number", 0), Face: studio.Face(f.Val("face")), Moment: studio.Moment(f.Val("moment")), Client: f.Val("client"), Note: f.Val("note"), Added: s.now().UTC()}
+	photo := studio.Photo{Swatch: f.whole("swatch", "swatch's number", 0), Face: studio.Face(f.Val("face")), Client: f.Val("client"), Note: f.Val("note"), Added: s.now().UTC()}
+	photo.Moment, photo.Salted = momentIn(f.Val("moment"))
 	if photo.Swatch == 0 {
 		// its label may be in the picture: keepPhoto looks
 	} else if _, err := s.store.Swatch(ctx, photo.Swatch); err != nil {
@@ -120,7 +133,11 @@ func (s *Server) takePhoto(ctx context.Context, f *form, data []byte) (kept stud
 	if !f.ok() {
 		return kept, http.StatusUnprocessableEntity, nil
 	}
-	kept, err = s.keepPhoto(ctx, photo, data, f.Val("taken"))
+	setup, chosen := f.light()
+	if !f.ok() {
+		return kept, http.StatusUnprocessableEntity, nil
+	}
+	kept, err = s.keepPhoto(ctx, photo, data, f.Val("taken"), studio.Marks{Setup: setup, Target: chosen})
 	if err != nil {
 		problem := studio.ProblemIn(err)
 		if problem == nil {
@@ -178,8 +195,9 @@ func brokenUpload(err error) error {
 }
 
 // keepPhoto inspects a photograph, takes its place out and stores it. taken is
-// what the person typed, empty for the photograph's own time.
-func (s *Server) keepPhoto(ctx context.Context, p studio.Photo, data []byte, taken string) (studio.Photo, error) {
+// what the person typed, empty for the photograph's own time; said is the setup
+// and the colour target that they named.
+func (s *Server) keepPhoto(ctx context.Context, p studio.Photo, data []byte, taken string, said studio.Marks) (studio.Photo, error) {
 	info, err := picture.Inspect(data)
 	if err != nil {
 		return p, err
@@ -241,34 +259,59 @@ func (s *Server) keepPhoto(ctx context.Context, p studio.Photo, data []byte, tak
 	if err := s.store.SavePreview(ctx, kept.ID, "preview", picture.Preview(img)); err != nil {
 		s.log.Warn("preview not kept", "photo", kept.ID, "err", err)
 	}
-	if lookErr == nil && kept.Measurement == nil {
-		s.measureOnMat(ctx, &kept, img, look)
+	if kept.Salted {
+		s.countOnMat(ctx, kept, img, look)
+	} else if lookErr == nil && kept.Measurement == nil {
+		s.measureOnMat(ctx, &kept, img, look, said)
 	}
 	return kept, nil
 }
 
 // measureOnMat reads a photograph whose mat was found, without anyone marking
-// it. What does not work out is left to be marked by hand.
-func (s *Server) measureOnMat(ctx context.Context, p *studio.Photo, img *picture.Image, look scene.Scene) {
+// it. A target or setup that was named and can't be used is left out, and the
+// reading says so. What else does not work out is left to be marked by hand.
+func (s *Server) measureOnMat(ctx context.Context, p *studio.Photo, img *picture.Image, look scene.Scene, said studio.Marks) {
 	marks, _, ok := look.Face(0)
 	if !ok {
 		return
 	}
-	marks.OnMat = true
+	marks.OnMat, marks.Setup = true, said.Setup
+	var left []string
+	if said.Target != "" {
+		marks.Target = said.Target
+		again, err := s.sceneOf(ctx, img, marks)
+		switch problem := studio.ProblemIn(err); {
+		case problem != nil:
+			marks.Target = ""
+			left = append(left, "It was measured without the colour target. "+problem.Text)
+		case err != nil:
+			return
+		default:
+			look = again
+		}
+	}
 	bares, err := s.bares(ctx, *p)
 	if err != nil {
 		return
 	}
-	if len(bares) > 0 && marks.Grey != nil {
-		lab := bares[0].lab
-		marks.BareLab, marks.BareOf = &lab, bares[0].Label
+	if len(bares) > 0 && (marks.Grey != nil || marks.Setup != 0 || marks.Target != "") {
+		takeBare(&marks, bares[0])
 	}
 	m, err := s.read(ctx, *p, img, marks, look)
+	if problem := studio.ProblemIn(err); problem != nil && marks.Setup != 0 {
+		marks.Setup = 0
+		left = append(left, "It was measured without the kept camera and lamp. "+problem.Text)
+		m, err = s.read(ctx, *p, img, marks, look)
+	}
 	if err != nil {
 		return
 	}
+	m.Warnings = append(left, m.Warnings...)
 	if m, err = s.store.AddMeasurement(ctx, m); err == nil {
 		p.Measurement = &m
+		if err := s.fixReference(ctx, m); err != nil {
+			s.log.Warn("reference not kept with the set", "photo", p.ID, "err", err)
+		}
 	}
 }
 
@@ -291,6 +334,9 @@ type photoPage struct {
 	Older     []studio.Measurement
 	Faces     []studio.Face
 	Moments   []studio.Moment
+	*form
+	CanKeep         bool
+	SetupName, Lamp string
 }
 
 func (s *Server) photoIn(r *http.Request) (studio.Photo, error) {
@@ -306,12 +352,26 @@ func (s *Server) photo(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := photoPage{Frame: s.frame(r, fmt.Sprintf("Swatch %d, %s", photo.Swatch, photo.Face), "swatches"), Photo: photo,
-		Megabytes: number(float64(photo.Bytes)/1e6, 2), Faces: studio.BothFaces, Moments: studio.Moments}
+	p, err := s.fillPhoto(r, photo, readForm(r))
+	if err != nil {
+		return err
+	}
+	s.show(w, http.StatusOK, "photo", p)
+	return nil
+}
+
+func (s *Server) fillPhoto(r *http.Request, photo studio.Photo, f *form) (photoPage, error) {
+	p := photoPage{Frame: s.frame(r, fmt.Sprintf("Swatch %d, %s", photo.Swatch, photo.Face), "swatches"), Photo: photo, form: f,
+		Megabytes: number(float64(photo.Bytes)/1e6, 2), Faces: studio.BothFaces, Moments: studio.Moments,
+		CanKeep: canKeep(photo), SetupName: f.Val("setupname"), Lamp: f.Val("lamp")}
+	if p.SetupName == "" && f.ok() {
+		p.SetupName = strings.TrimSpace(photo.Camera + ", " + localDay(photo.Taken))
+		p.SetupName = strings.TrimPrefix(p.SetupName, ", ")
+	}
 	p.TakenFrom = map[string]string{"photo": "by the photograph's own clock", "entered": "as entered", "arrival": "the time it arrived here, as the file names none"}[photo.TakenFrom]
 	all, err := s.store.Measurements(r.Context(), photo.ID)
 	if err != nil {
-		return err
+		return p, err
 	}
 	for _, m := range all {
 		if photo.Measurement == nil || m.ID != photo.Measurement.ID {
@@ -319,8 +379,7 @@ func (s *Server) photo(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	slices.Reverse(p.Older)
-	s.show(w, http.StatusOK, "photo", p)
-	return nil
+	return p, nil
 }
 
 // markPage is where the face, the grey card and bare metal are shown.
@@ -331,7 +390,7 @@ type markPage struct {
 	Before           bool
 	UseGrey, UseBare bool
 	OnMat            bool
-	Target           string
+	Light            lights
 	GreyL            string
 	BareFrom         string
 	Bares            []bareChoice
@@ -348,6 +407,9 @@ type bareChoice struct {
 	Key   string
 	Label string
 	lab   colour.Lab
+	// of a kept reference: its number, and the spread that holds 95 % of it
+	reference int64
+	spread    float64
 }
 
 var markNames = []struct{ name, label string }{
@@ -366,13 +428,18 @@ func (s *Server) bares(ctx context.Context, photo studio.Photo) ([]bareChoice, e
 	}
 	for _, p := range earlier {
 		if p.ID != photo.ID && p.Face == photo.Face && p.Moment == studio.Bare && p.Measurement != nil && p.Measurement.Calibrated {
-			out = append(out, bareChoice{fmt.Sprintf("photo-%d", p.ID), "this face before it was treated, " + localTime(p.Taken), p.Measurement.Lab})
+			out = append(out, bareChoice{Key: fmt.Sprintf("photo-%d", p.ID), Label: "this face before it was treated, " + localTime(p.Taken), lab: p.Measurement.Lab})
 		}
 	}
 	swatch, err := s.store.Swatch(ctx, photo.Swatch)
 	if err != nil {
 		return nil, err
 	}
+	kept, err := s.keptBares(ctx, swatch)
+	if err != nil {
+		return nil, err
+	}
+	out = slices.Concat(kept, out)
 	mates, err := s.store.SwatchesOf(ctx, swatch.SetID)
 	if err != nil {
 		return nil, err
@@ -387,7 +454,7 @@ func (s *Server) bares(ctx context.Context, photo studio.Photo) ([]bareChoice, e
 		}
 		for _, p := range photos {
 			if p.Measurement != nil && p.Measurement.Calibrated {
-				out = append(out, bareChoice{fmt.Sprintf("photo-%d", p.ID), fmt.Sprintf("the set's blank, swatch %d %s, %s", p.Swatch, p.Face, localTime(p.Taken)), p.Measurement.Lab})
+				out = append(out, bareChoice{Key: fmt.Sprintf("photo-%d", p.ID), Label: fmt.Sprintf("the set's blank, swatch %d %s, %s", p.Swatch, p.Face, localTime(p.Taken)), lab: p.Measurement.Lab})
 			}
 		}
 	}
@@ -439,6 +506,18 @@ func (s *Server) markPhoto(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p.Before = found && photo.Measurement == nil
+	f := readForm(r)
+	setup, chosen := f.light()
+	if photo.Measurement != nil {
+		setup, chosen = marks.Setup, marks.Target
+	} else if _, said := f.values["setup"]; !said {
+		if setup, err = s.current(r.Context()); err != nil {
+			return err
+		}
+	}
+	if p.Light, err = s.lights(r.Context(), setup, chosen); err != nil {
+		return err
+	}
 	p.fill(marks, found)
 	if len(p.Bares) > 0 && !p.UseBare {
 		p.BareFrom = p.Bares[0].Key
@@ -468,7 +547,7 @@ func (p *markPage) fill(m studio.Marks, found bool) {
 			p.UseBare = true
 			at["bare1"], at["bare2"] = [2]float64{m.Bare.X, m.Bare.Y}, [2]float64{m.Bare.X + m.Bare.W, m.Bare.Y + m.Bare.H}
 		}
-		p.OnMat, p.Target = m.OnMat && (p.Photo.Measurement != nil || p.Problem != ""), m.Target
+		p.OnMat = m.OnMat && (p.Photo.Measurement != nil || p.Problem != "")
 		if m.GreyL > 0 {
 			p.GreyL = number(m.GreyL, 1)
 		}
@@ -494,7 +573,10 @@ func (s *Server) measurePhoto(w http.ResponseWriter, r *http.Request) error {
 	if f.ok() {
 		m, err := s.measure(ctx, photo, marks)
 		if err == nil {
-			_, err = s.store.AddMeasurement(ctx, m)
+			m, err = s.store.AddMeasurement(ctx, m)
+		}
+		if err == nil {
+			err = s.fixReference(ctx, m)
 		}
 		if err := f.blame(err); err != nil {
 			return err
@@ -504,6 +586,9 @@ func (s *Server) measurePhoto(w http.ResponseWriter, r *http.Request) error {
 		p := markPage{Frame: s.frame(r, fmt.Sprintf("Mark swatch %d, %s", photo.Swatch, photo.Face), "swatches"), Photo: photo, Bares: bares, BareFrom: f.Val("barefrom"), GreyL: f.Val("greyl")}
 		for _, text := range f.wrong {
 			p.Problem = text
+		}
+		if p.Light, err = s.lights(ctx, marks.Setup, marks.Target); err != nil {
+			return err
 		}
 		p.fill(marks, true)
 		p.UseGrey, p.UseBare = f.Val("usegrey") != "", f.Val("usebare") != ""
@@ -532,14 +617,11 @@ func (f *form) marks(bares []bareChoice) studio.Marks {
 		m.Bare = rect("bare")
 	}
 	m.OnMat = f.Val("onmat") != ""
-	if _, ok := targets[f.Val("target")]; ok {
-		m.Target = f.Val("target")
-	}
+	m.Setup, m.Target = f.light()
 	if key := f.Val("barefrom"); key != "" && m.Bare == nil {
 		for _, b := range bares {
 			if b.Key == key {
-				lab := b.lab
-				m.BareLab, m.BareOf = &lab, b.Label
+				takeBare(&m, b)
 			}
 		}
 	}
@@ -548,9 +630,9 @@ func (f *form) marks(bares []bareChoice) studio.Marks {
 
 // measure reads a stored photograph with marks.
 func (s *Server) measure(ctx context.Context, photo studio.Photo, marks studio.Marks) (studio.Measurement, error) {
-	if marks.Grey == nil && marks.Target == "" {
+	if marks.Grey == nil && marks.Target == "" && marks.Setup == 0 {
 		// bare metal of another photograph means nothing without a grey in both
-		marks.BareLab, marks.BareOf = nil, ""
+		marks.BareLab, marks.BareOf, marks.Reference, marks.BareSpread = nil, "", 0, 0
 	}
 	leave, err := s.takeSeat(ctx)
 	if err != nil {
@@ -565,37 +647,32 @@ func (s *Server) measure(ctx context.Context, photo studio.Photo, marks studio.M
 	if err != nil {
 		return studio.Measurement{}, err
 	}
-	look, err := sceneOf(img, marks)
+	look, err := s.sceneOf(ctx, img, marks)
 	if err != nil {
 		return studio.Measurement{}, err
 	}
 	return s.read(ctx, photo, img, marks, look)
 }
 
-// sceneOf looks again for what the marks say lies round the face.
-func sceneOf(img *picture.Image, marks studio.Marks) (scene.Scene, error) {
-	want := scene.Want{Mat: marks.OnMat}
-	if ref, ok := targets[marks.Target]; ok {
-		r := ref()
-		want.Target = &r
-	}
-	return scene.Look(img, want)
-}
-
-// targets are the editions of the 24-patch target a person may have.
-var targets = map[string]func() target.Reference{"after-2014": target.After2014, "before-2014": target.Before2014}
-
 // read measures a decoded photograph under what is known of its light.
 func (s *Server) read(ctx context.Context, photo studio.Photo, img *picture.Image, marks studio.Marks, look scene.Scene) (studio.Measurement, error) {
-	swatch, err := s.store.Swatch(ctx, photo.Swatch)
+	round, err := s.surround(ctx, photo, img, marks, look)
 	if err != nil {
 		return studio.Measurement{}, err
 	}
-	m, err := measure.MeasureUnder(img, marks, measure.Size{WidthMM: swatch.WidthMM, HeightMM: swatch.HeightMM}, look.Under())
+	var note string
+	if marks.Trained, note, err = s.rule(ctx, photo, img, marks, round); err != nil {
+		return studio.Measurement{}, err
+	}
+	if note != "" {
+		round.notes = append(slices.Clone(round.notes), note)
+	}
+	m, err := measure.MeasureUnder(img, marks, round.size, round.under)
 	if err != nil {
 		return m, err
 	}
-	m.Warnings = append(m.Warnings, look.Notes...)
+	m.ScaleOf = round.scaleOf
+	m.Warnings = append(m.Warnings, round.notes...)
 	m.Photo, m.Made = photo.ID, s.now().UTC()
 	m.Warnings = append(slices.Clone(img.Info.Warnings), m.Warnings...)
 	return m, nil
@@ -607,8 +684,8 @@ func (s *Server) refilePhoto(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f := readForm(r)
-	photo.Swatch = f.whole("swatch", "swatch's number", photo.Swatch)
-	photo.Face, photo.Moment = studio.Face(f.Val("face")), studio.Moment(f.Val("moment"))
+	photo.Swatch, photo.Face = f.whole("swatch", "swatch's number", photo.Swatch), studio.Face(f.Val("face"))
+	photo.Moment, photo.Salted = momentIn(f.Val("moment"))
 	if !f.ok() || !slices.Contains(faceWords, string(photo.Face)) || !slices.Contains(momentWords(), string(photo.Moment)) {
 		return studio.Problemf(studio.Invalid, "swatch", "Write the swatch's number with digits, and say which face it is and what it shows.")
 	}
@@ -696,15 +773,15 @@ func (s *Server) made(ctx context.Context, photo studio.Photo, kind string) ([]b
 	side := map[string]int{"preview": picture.PreviewSide, "face": 720, "thumb": 240}[kind]
 	var b []byte
 	if kind != "preview" && photo.Measurement != nil && photo.Measurement.Marks.Corners != nil {
-		swatch, err := s.store.Swatch(ctx, photo.Swatch)
+		look, err := s.sceneOf(ctx, img, photo.Measurement.Marks)
 		if err != nil {
 			return nil, err
 		}
-		look, err := sceneOf(img, photo.Measurement.Marks)
+		round, err := s.surround(ctx, photo, img, photo.Measurement.Marks, look)
 		if err != nil {
 			return nil, err
 		}
-		b, err = measure.Portrait(img, photo.Measurement.Marks, measure.Size{WidthMM: swatch.WidthMM, HeightMM: swatch.HeightMM}, side, look.Under())
+		b, err = measure.Portrait(img, photo.Measurement.Marks, round.size, side, round.under)
 		if err != nil {
 			return nil, err
 		}

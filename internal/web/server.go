@@ -222,7 +222,9 @@ func (s *Server) routes() http.Handler {
 	s.studioRoutes(mux)
 	s.swatchRoutes(mux)
 	s.photoRoutes(mux)
+	s.setupRoutes(mux)
 	s.redoRoutes(mux)
+	s.judgeRoutes(mux)
 	s.findingRoutes(mux)
 	s.printRoutes(mux)
 	s.on(mux, "/", func(w http.ResponseWriter, r *http.Request) error {

@@ -6,7 +6,7 @@ if (box) start(box);
 
 function start(box) {
   const part = name => box.querySelector(`[data-${name}]`);
-  const input = box.querySelector('input[type=file]'), moment = box.querySelector('[name=moment]');
+  const input = box.querySelector('input[type=file]');
   const list = box.querySelector('.many'), bar = box.querySelector('progress'), stop = part('stop');
   const most = Number(box.dataset.most);
   const items = new Map(); // by key
@@ -44,7 +44,7 @@ function start(box) {
       const row = part('row').content.firstElementChild.cloneNode(true);
       row.querySelector('[data-name]').textContent = file.name;
       list.append(row);
-      const it = { key, file, row, state: 'new', fields: { moment: moment.value } };
+      const it = { key, file, row, state: 'new', fields: Object.fromEntries([...box.querySelectorAll('.drop select')].map(s => [s.name, s.value])) };
       items.set(key, it);
       fresh.push(it);
       show(it, '◔ Waiting');
@@ -126,7 +126,7 @@ function start(box) {
     link.target = '_blank'; // leaving this page would end the batch
     link.textContent = a.measured ? 'See what was read' : 'Mark the face';
     const kept = `✓ ${before ? 'There already: ' : 'Filed to '}swatch ${a.swatch}, ${a.face}`;
-    show(it, `${kept}; ${a.measured ? 'measured.' : 'not measured yet.'} `, link);
+    show(it, `${kept}; ${!a.measured ? 'not measured yet.' : a.drifted ? 'measured, but ▲ the kept camera and lamp have drifted.' : 'measured.'} `, link);
   }
 
   // ask says why a file was not kept and offers what can be done about it.
