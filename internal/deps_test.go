@@ -41,7 +41,7 @@ store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
 web                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/mat flow/scene flow/learn science/target
-cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/mat flow/scene flow/learn science/target demo web
+cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/mat flow/scene flow/learn science/target demo web science/room
 `
 
 // barred are the imports a pure package may not have.

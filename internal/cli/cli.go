@@ -34,6 +34,8 @@ type grammar struct {
 	Serve   serveVerb   `cmd:"" help:"Serve your own studio to this machine's browser and to phones you let in."`
 	Measure measureVerb `cmd:"" help:"Read colour, palette and coverage from photographs."`
 	Grains  grainsVerb  `cmd:"" help:"Count salt grains in a photograph, and tell their loading by a weighed face."`
+	Air     airVerb     `cmd:"" help:"Say what an opened lid or a spill of ammonia does to a room's air."`
+	Meet    meetVerb    `cmd:"" help:"Say whether substances may meet: mixed, on a shelf or in a room."`
 	Mat     matVerb     `cmd:"" help:"Print the mat that photographs are taken on (PDF)."`
 	Colour  colourVerb  `cmd:"" help:"Colour sums."`
 	Export  exportVerb  `cmd:"" help:"Write a whole studio into one open archive (ZIP)."`
