@@ -163,6 +163,7 @@ var functions = template.FuncMap{
 	"faces":      facesWord,
 	"cap":        capital,
 	"dict":       dict,
+	"times":      func(a, b float64) float64 { return a * b },
 	"isZero":     func(t time.Time) bool { return t.IsZero() },
 	"minutes": func(d time.Duration) string {
 		if d == 0 {

@@ -104,8 +104,15 @@ func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
 	if kept.Salted {
 		return back(w, r, fmt.Sprintf("/photos/%d/salt", kept.ID))
 	}
-	setup, chosen := f.light()
-	return back(w, r, fmt.Sprintf("/photos/%d/mark?setup=%d&target=%s", kept.ID, setup, chosen))
+	to := fmt.Sprintf("/photos/%d/mark", kept.ID)
+	current, err := s.current(r.Context())
+	if err != nil {
+		return err
+	}
+	if setup, chosen := f.light(); f.values.Has("setup") && setup != current || chosen != "" {
+		to += fmt.Sprintf("?setup=%d&target=%s", setup, chosen)
+	}
+	return back(w, r, to)
 }
 
 // takePhoto keeps the photograph that came with a form. What the person can put

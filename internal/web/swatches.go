@@ -271,6 +271,7 @@ type sideView struct {
 	Latest *studio.Photo
 	Photos []studio.Photo
 	Like   []learn.Likeness
+	Salt   *saltView
 }
 
 // mostAlike is how many like faces a swatch's page shows.
@@ -339,6 +340,9 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 		}
 		if n := len(side.Photos); n > 0 {
 			side.Latest = &side.Photos[n-1]
+		}
+		if side.Salt, err = s.saltOn(ctx, side.Photos); err != nil {
+			return p, err
 		}
 		if look, ok := looks[faceKey{number, face}]; ok {
 			side.Like = learn.Nearest(look, all, mostAlike)
