@@ -242,3 +242,7 @@ func BareReading(img *picture.Image, marks studio.Marks, size Size, under Under,
 	}
 	return ref, nil
 }
+
+// EdgeBand is the part of a face's width and height along each edge that is not
+// read, nor shown by Portrait.
+const EdgeBand = edgeBand
