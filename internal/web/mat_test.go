@@ -16,6 +16,7 @@ import (
 
 	"aerugo/internal/flow/mat"
 	"aerugo/internal/science/colour"
+	"aerugo/internal/science/target"
 	"aerugo/internal/studio"
 )
 
@@ -23,6 +24,18 @@ import (
 // the printed mat with its label and a grey card, under a lamp that is warm and
 // falls off by a fifth to the right.
 func onTheMat(t *testing.T, number int64, face studio.Face, swatch colour.Lab) []byte {
+	t.Helper()
+	return shotOnMat(t, number, face, swatch, matShot{lamp: [3]float64{0.9, 0.9 * 0.95, 0.9 * 0.8}, card: true})
+}
+
+// matShot is how a photograph on the mat is taken: what the lamp makes of each
+// channel, and what lies on the mat besides the swatch.
+type matShot struct {
+	lamp         [3]float64
+	card, target bool
+}
+
+func shotOnMat(t *testing.T, number int64, face studio.Face, swatch colour.Lab, shot matShot) []byte {
 	t.Helper()
 	layout, ok := mat.LayoutOf("A4", mat.OneSwatch)
 	if !ok {
@@ -48,7 +61,18 @@ func onTheMat(t *testing.T, number int64, face studio.Face, swatch colour.Lab) [
 	}
 	place := layout.Swatches[0].Centre()
 	fill(mat.Area{X: place.X - 25, Y: place.Y - 25, W: 50, H: 50}, lab(swatch))
-	fill(layout.Grey, lab(colour.Lab{L: 49.5}))
+	if shot.card {
+		fill(layout.Grey, lab(colour.Lab{L: 49.5}))
+	}
+	if shot.target {
+		const pitch = 15.0
+		c := layout.Target.Centre()
+		fill(mat.Area{X: c.X - 3.1*pitch, Y: c.Y - 2.1*pitch, W: 6.2 * pitch, H: 4.2 * pitch}, lab(colour.Lab{L: 14}))
+		for i, p := range target.After2014().Patches {
+			x, y := c.X+(float64(i%6)-3)*pitch, c.Y+(float64(i/6)-2)*pitch
+			fill(mat.Area{X: x + 0.12*pitch, Y: y + 0.12*pitch, W: 0.76 * pitch, H: 0.76 * pitch}, lab(p.Lab))
+		}
+	}
 	code, err := datamatrix.Encode(studio.Code(number, face))
 	if err != nil {
 		t.Fatal(err)
@@ -67,8 +91,8 @@ func onTheMat(t *testing.T, number int64, face studio.Face, swatch colour.Lab) [
 		for x := range w {
 			c := img.RGBAAt(x, y)
 			r, g, b := colour.SRGB.Decode(float64(c.R)/255, float64(c.G)/255, float64(c.B)/255)
-			light := 0.9 * (1 - 0.2*float64(x)/float64(w))
-			r, g, b = colour.SRGB.Encode(r*light, g*light*0.95, b*light*0.8)
+			light := 1 - 0.2*float64(x)/float64(w)
+			r, g, b = colour.SRGB.Encode(r*light*shot.lamp[0], g*light*shot.lamp[1], b*light*shot.lamp[2])
 			img.SetRGBA(x, y, color.RGBA{uint8(255*r + .5), uint8(255*g + .5), uint8(255*b + .5), 255})
 		}
 	}
