@@ -64,8 +64,11 @@ func (f *face) trained(rule studio.TrainedRule) (cover *studio.Coverage, weights
 	if v, ok := putRight(value, rule); ok {
 		take(v)
 	}
-	half := f.tileInterval(weights) * math.Sqrt(1-f.seenShare())
-	cover = &studio.Coverage{Value: value, Low: math.Max(0, low-half), High: math.Min(1, high+half), Rule: TrainedWords(rule)}
+	whole := f.tileInterval(weights)
+	half := whole * math.Sqrt(1-f.seenShare())
+	cover = &studio.Coverage{Value: value, Low: math.Max(0, low-half), High: math.Min(1, high+half), Rule: TrainedWords(rule),
+		Rules:    &studio.ShareRange{Low: low, High: high},
+		Sampling: &studio.ShareRange{Low: math.Max(0, value-whole), High: math.Min(1, value+whole)}}
 	if cover.High-cover.Low > 0.3 {
 		notes = append(notes, fmt.Sprintf("By the painted examples, coverage lies anywhere from %.0f to %.0f %%. Paint more of what is hard to tell.", 100*cover.Low, 100*cover.High))
 	}
