@@ -571,6 +571,9 @@ func (s *Server) measurePhoto(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if photo.Salted {
+		return studio.Problemf(studio.Conflict, "", "This photograph shows salt on the face, whose colour would mislead: count its grains instead, or say that it shows something else.")
+	}
 	f := readForm(r)
 	bares, err := s.bares(ctx, photo)
 	if err != nil {
