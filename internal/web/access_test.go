@@ -44,7 +44,7 @@ func everyPage(t *testing.T, b *bench) []string {
 	ctx := t.Context()
 	pages := []string{"/", "/sets", "/sets/new", "/swatches", "/swatches?by=hue", "/swatches?by=set", "/swatches/find", "/swatches/find?code=S9999",
 		"/recipes", "/recipes/new", "/findings", "/shelf", "/shelf/metals/new", "/shelf/supplies/new", "/shelf/chambers/new",
-		"/studio", "/photos/new", "/photos/many", "/compare", "/no-such-page", "/swatches/999999"}
+		"/studio", "/setups", "/mat", "/photos/new", "/photos/many", "/compare", "/no-such-page", "/swatches/999999"}
 	sets, err := b.store.Sets(ctx)
 	if err != nil {
 		t.Fatal(err)

@@ -137,6 +137,9 @@ func lived(t *testing.T) (*stock, []int64) {
 	s.post(t, fmt.Sprintf("/photos/%d/measure", first), marksForm(marks, true)).to(t)
 	second, marks := s.photograph(t, s.planned[0].Swatch, studio.Back, 1)
 	s.post(t, fmt.Sprintf("/photos/%d/measure", second), marksForm(marks, false)).to(t)
+	s.post(t, fmt.Sprintf("/photos/%d/setup", first), url.Values{"setupname": {"Bench"}, "lamp": {"two lamps"}}).to(t)
+	keepTarget(t, s.bench, "Mine, measured in March")
+	s.post(t, "/mat", url.Values{"mat": {"A4-1"}, "printed": {"2026-01-02"}, "ruler": {"99,25"}}).to(t)
 	third, _ := s.photograph(t, s.blank, studio.Front, 2)
 	return s, []int64{first, second, third}
 }
@@ -202,6 +205,9 @@ func visits(t *testing.T) []visit {
 		{"join", "used code", u, "/join?code=" + used, nil, 200, "Join"},
 		{"join", "refused", u, "/join", url.Values{"code": {u.web.JoinCode()}, "name": {""}}, 422, "Join"},
 		{"join", "refused code", u, "/join", url.Values{"code": {"guess"}, "name": {"Cleo"}}, 403, "Join"},
+		{"mat", "empty", empty, "/mat", nil, 200, "The photo mat"},
+		{"mat", "usual", u, "/mat", nil, 200, "The photo mat"},
+		{"mat", "refused", u, "/mat", url.Values{"mat": {"A4-1"}, "printed": {"2026-01-02"}, "ruler": {"97"}}, 422, "The photo mat"},
 		{"metal", "empty", empty, "/shelf/metals/new", nil, 200, "Add a metal"},
 		{"metal", "usual", u, of("/shelf/metals/%d", usual.metal), nil, 200, "0.8 mm"},
 		{"metal", "refused", u, "/shelf/metals", url.Values{"name": {"Sheet"}, "thickness": {"thin"}}, 422, "metal"},
@@ -211,6 +217,8 @@ func visits(t *testing.T) []visit {
 		{"photo", "uncalibrated", u, of("/photos/%d", photos[1]), nil, 200, of("Swatch %d, back", swatch)},
 		{"photo", "unmeasured", u, of("/photos/%d", photos[2]), nil, 200, "Swatch"},
 		{"photo", "full", full, of("/photos/%d", looks[0].Photo), nil, 200, "Swatch"},
+		{"photo", "not kept", u, of("/photos/%d/setup", photos[0]), url.Values{"setupname": {"Bench"}, "lamp": {""}}, 422, of("Swatch %d, front", swatch)},
+		{"photo", "nothing to keep", u, of("/photos/%d/setup", photos[1]), url.Values{"setupname": {"Bench"}, "lamp": {"window"}}, 422, of("Swatch %d, back", swatch)},
 		{"photo", "refused", empty, "/photos/1", nil, 404, "Not here"},
 		{"photo_many", "empty", empty, "/photos/many", nil, 200, "Many photographs"},
 		{"photo_many", "usual", u, "/photos/many", nil, 200, "Many photographs"},
@@ -242,6 +250,9 @@ func visits(t *testing.T) []visit {
 		{"sets", "empty", empty, "/sets", nil, 200, "Plan"},
 		{"sets", "usual", u, "/sets", nil, 200, "Plan"},
 		{"sets", "full", full, "/sets", nil, 200, "Plan"},
+		{"setups", "empty", empty, "/setups", nil, 200, "Cameras, lamps"},
+		{"setups", "usual", u, "/setups", nil, 200, "Cameras, lamps"},
+		{"setups", "refused", u, "/setups/targets", url.Values{"targetname": {"Mine"}}, 422, "Cameras, lamps"},
 		{"shelf", "empty", empty, "/shelf", nil, 200, "Shelf"},
 		{"shelf", "usual", u, "/shelf", nil, 200, "Shelf"},
 		{"shelf", "full", full, "/shelf", nil, 200, "Shelf"},

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"fmt"
+	"math"
 	"net/url"
 	"strings"
 	"testing"
@@ -69,8 +70,11 @@ func TestCameraAndLampAreKeptReusedAndWatched(t *testing.T) {
 		t.Errorf("it says %q", text)
 	}
 	setups, err := s.store.Setups(t.Context())
-	if err != nil || len(setups) != 1 || setups[0].Photo != first.ID || setups[0].White == nil || setups[0].LOOMean != m.Correction.LOOMean {
-		t.Fatalf("kept %+v, %v", setups, err)
+	if err != nil || len(setups) != 1 {
+		t.Fatalf("%d setups, %v", len(setups), err)
+	}
+	if x := setups[0]; x.Photo != first.ID || x.White == nil || math.Abs(x.LOOMean-m.Correction.LOOMean) > 1e-9 {
+		t.Errorf("kept of photograph %d (want %d), white %v, %v dE00 left out (want %v)", x.Photo, first.ID, x.White, x.LOOMean, m.Correction.LOOMean)
 	}
 	form := s.see(t, "/photos/new").doc(t)
 	if o := form.one("select[name=setup] option[selected]"); o == nil || o.words() != "Bench, warm lamp" {
