@@ -17,7 +17,7 @@ const (
 	leastThreshold = 3.0  // dE00: below it, JPEG noise of an even spot would count
 	mostThreshold  = 15.0 // dE00: a bare spot that uneven tells nothing apart
 	otherThreshold = 10.0 // dE00 from bare metal of another photograph: twice the 4 to 6 two photographs differ
-	looser         = 1.5  // the second threshold tried, times the first
+	looser         = 1.5  // other thresholds tried: so many times the first, and the first through it
 	greenLow       = 90.0 // hue in degrees: the class "green to blue"
 	greenHigh      = 220.0
 	greenChroma    = 6.0
@@ -39,15 +39,14 @@ type bareMetal struct {
 //
 // Value is rule 1: farther than a threshold in dE00 from the bare metal, where
 // cells on an edge count by the part of them that is covered. Low and High span
-// rule 1 with edge cells counted whole, with a threshold half as large again and,
-// for bare metal of another photograph, one smaller by as much, rule 2 (green to
-// blue: hue 90 to 220 degrees, C* over 6) where most of what rule 1 found is of
-// that class and the metal is not, and rule 3 (Otsu's threshold along the line
-// from metal to patina) where two groups stand apart; then they are widened by
-// the 95 % interval of the mean over tiles, cut by the root of the share of the
-// face that was not read (the finite population correction of Cochran, Sampling
-// Techniques, 1977): what was read is known, only the edge and the glare are
-// guessed at. Rules and Sampling keep the two apart: the span over the rules
+// rule 1 with edge cells counted whole, with a threshold half as large again and
+// one smaller by as much, rule 2 (green to blue: hue 90 to 220 degrees, C* over
+// 6) where most of what rule 1 found is of that class and the metal is not, and
+// rule 3 (Otsu's threshold along the line from metal to patina) where two groups
+// stand apart; then they are widened by the 95 % interval of the mean over
+// tiles, cut by the root of the share of the face that was not read (the finite
+// population correction of Cochran, Sampling Techniques, 1977): what was read is
+// known, only the edge and the glare are guessed at. Rules and Sampling keep the two apart: the span over the rules
 // alone, and the interval over tiles uncut. On real bronzes the choice of rule
 // moves the answer by 0.1 to 0.25.
 func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibrated bool) (cover *studio.Coverage, weights []float64, notes []string) {
@@ -70,11 +69,7 @@ func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibra
 	take := func(v float64) { low, high = math.Min(low, v), math.Max(high, v) }
 	take(f.share(first)) // an edge cell counted whole
 	take(f.share(over(looser * bare.threshold)))
-	if marks.Bare == nil {
-		// a threshold that allows for two photographs can be drawn closer; one that
-		// holds the marked spot's own spread can't
-		take(f.share(over(bare.threshold / looser)))
-	}
+	take(f.share(over(bare.threshold / looser)))
 	if !nearGreen(bare.lab) && 2*f.share(func(i int) bool { return first(i) && green(i) }) > f.share(first) {
 		take(f.share(green))
 	}
@@ -111,7 +106,7 @@ func findBare(img *picture.Image, l light, marks studio.Marks, calibrated bool, 
 			return nil, "Coverage was not measured: bare metal from another photograph can be compared only when a grey patch is marked in this one. Mark the grey card, or a spot of bare metal here."
 		}
 		t := math.Max(otherThreshold, marks.BareSpread)
-	return &bareMetal{*marks.BareLab, t, fmt.Sprintf("more than %.0f ΔE00 from %s", t, marks.BareOf)}, ""
+		return &bareMetal{*marks.BareLab, t, fmt.Sprintf("more than %.0f ΔE00 from %s", t, marks.BareOf)}, ""
 	}
 	spots, clipped := blocks(img, l, *marks.Bare, footprint)
 	if len(spots) == 0 || clipped > clippedWarn {
@@ -127,8 +122,10 @@ func findBare(img *picture.Image, l light, marks studio.Marks, calibrated bool, 
 	if spread > mostThreshold {
 		return nil, fmt.Sprintf("Coverage was not measured: the spot of bare metal differs within itself by %.0f ΔE00; the most is %.0f. Mark a smaller, evenly lit spot.", spread, mostThreshold)
 	}
-	t := math.Max(leastThreshold, spread)
-	rule := fmt.Sprintf("more than %.1f ΔE00 from the spot of bare metal, which holds 95 %% of that spot", t)
+	// a twentieth of the bare metal lies beyond the 95 %; of a normal spread, half
+	// as far again leaves three in a thousand, so that bare metal is not counted
+	t := math.Max(leastThreshold, looser*spread)
+	rule := fmt.Sprintf("more than %.1f ΔE00 from the spot of bare metal, half as far again as 95 %% of that spot lie", t)
 	return &bareMetal{lab, t, rule}, ""
 }
 
@@ -163,7 +160,8 @@ func blocks(img *picture.Image, l light, r studio.Rect, footprint float64) ([]ce
 				}
 			}
 			if n > 0 {
-				out = append(out, l.cell([3]float32{sum[0] / n, sum[1] / n, sum[2] / n}))
+				rgb := l.evened([3]float64{float64(sum[0] / n), float64(sum[1] / n), float64(sum[2] / n)}, studio.Point{X: float64(x) + float64(side)/2, Y: float64(y) + float64(side)/2})
+				out = append(out, l.cell([3]float32{float32(rgb[0]), float32(rgb[1]), float32(rgb[2])}))
 			}
 		}
 	}
@@ -189,8 +187,9 @@ func isGreen(c colour.Lab) bool {
 // weigh gives each usable cell the part of it that is covered: 1 where the rule
 // takes it, and on the rim of what the rule takes the part that linear mixing
 // of light tells, its distance from the bare metal in XYZ over the largest of
-// the covered cells around. Without this every spot would grow by the width of
-// the picture's blur, as a trace of patina is enough for the rule.
+// the covered cells around, or the usual one of the face's wholly covered cells
+// where none is around. Without this every spot would grow by the width of the
+// picture's blur, as a trace of patina is enough for the rule.
 func (f *face) weigh(bare colour.Lab, rule func(cell int) bool) []float64 {
 	metal := bare.XYZ(colour.D50)
 	weights := make([]float64, len(f.usable))
@@ -216,17 +215,36 @@ func (f *face) weigh(bare colour.Lab, rule func(cell int) bool) []float64 {
 			apart[i] = math.Sqrt(square(c.X-metal.X) + square(c.Y-metal.Y) + square(c.Z-metal.Z))
 		}
 	}
+	var rims []int
+	inner := make([]bool, len(taken)) // wholly covered, as far as can be seen
+	var whole []float64
 	for i, t := range taken {
 		if t == 0 {
 			continue
 		}
 		edge := false
 		near(i, rim, func(j int) { edge = edge || taken[j] == 0 })
-		if !edge {
-			continue
+		if edge {
+			rims = append(rims, i)
+		} else {
+			inner[i] = true
+			whole = append(whole, apart[i])
 		}
-		most := 0.0
-		near(i, rim+1, func(j int) { most = max(most, apart[j]) }) // 0 where not taken
+	}
+	usual := 0.0
+	if len(whole) > 0 {
+		slices.Sort(whole)
+		usual = whole[len(whole)/2]
+	}
+	for _, i := range rims {
+		most, clear := 0.0, false
+		near(i, rim+1, func(j int) { // apart is 0 where not taken
+			most = max(most, apart[j])
+			clear = clear || inner[j]
+		})
+		if !clear { // a spot so small that blur pales even its middle
+			most = max(most, usual)
+		}
 		if most > 0 {
 			weights[i] = apart[i] / most
 		}

@@ -15,6 +15,18 @@ type light struct {
 	gain    [3]float64
 	space   colour.Space
 	correct func(rgb [3]float64) colour.XYZ // nil: the picture's own space
+	even    func(p studio.Point) [3]float64 // as [Under.Gain]; nil for even light
+}
+
+// evened returns linear RGB at a place of the picture as it would be under the
+// light that falls on the grey patch. The cells of a face are evened as a whole.
+func (l light) evened(rgb [3]float64, at studio.Point) [3]float64 {
+	if l.even != nil {
+		for c, g := range l.even(at) {
+			rgb[c] *= g
+		}
+	}
+	return rgb
 }
 
 // newLight is the light as the camera took it: no gain.
@@ -71,6 +83,7 @@ func (l *light) calibrate(img *picture.Image, r studio.Rect, greyL float64) ([]s
 	if p.uneven > greyUnevenWarn {
 		warnings = append(warnings, fmt.Sprintf("The light over the grey patch changes by %.0f %%, so colours may be off by as much as the face is lit differently.", 100*p.uneven))
 	}
+	p.mean = l.evened(p.mean, studio.Point{X: r.X + r.W/2, Y: r.Y + r.H/2})
 	before := l.cell([3]float32{float32(p.mean[0]), float32(p.mean[1]), float32(p.mean[2])}).lab
 	if c := before.Chroma(); c > greyCast {
 		warnings = append(warnings, fmt.Sprintf("The grey patch looks strongly coloured (C* %.0f): make sure that the mark is on the grey card, and use a whiter lamp.", c))

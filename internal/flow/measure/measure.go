@@ -22,7 +22,7 @@ import (
 
 // Version names the method; it changes whenever the same photograph and marks
 // would give other numbers.
-const Version = "m1"
+const Version = "m2"
 
 // GreyCardL is L* (D50) of the usual 18 % grey card: 116 times the cube root
 // of 0.18, less 16.
@@ -104,7 +104,7 @@ func MeasureUnder(img *picture.Image, marks studio.Marks, size Size, under Under
 	}
 
 	light := newLight(img)
-	light.correct = under.Correct
+	light.correct, light.even = under.Correct, under.Gain
 	if under.Correct != nil {
 		m.Calibrated = true
 	} else if marks.Grey != nil {
