@@ -19,7 +19,7 @@ type matVerb struct {
 
 // Help is shown below the verb's usage.
 func (matVerb) Help() string {
-	return `The mat is printed once, at 100 %, and lies under the swatch in every photograph: by it the photograph is found, straightened, scaled and evened. Check the ruler line on the print: it must be 100 mm long.
+	return `The mat is printed once, at 100 %, and lies under the swatch in every photograph: by it the photograph is found, straightened, scaled and evened. Measure the ruler line on the print: it should be 100 mm long. From 98 to 102 mm, tell measure with --ruler-mm; beyond, print it again with 'fit to page' off.
 
 ` + exits
 }

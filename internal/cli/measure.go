@@ -26,6 +26,7 @@ type measureVerb struct {
 	GreyL   *string  `name:"grey-l" placeholder:"L" help:"L* of the grey card; an 18 % card has 49.5, which is taken if nothing is said."`
 	Bare    *string  `placeholder:"L,a,b" help:"CIELAB (D50) of the bare metal, by which coverage is judged; read in the same light, or both with a grey card."`
 	Mat     bool     `help:"The swatch lies on Aerugo's printed mat: find its corners, its scale, the grey card and its label by it."`
+	Ruler   *string  `name:"ruler-mm" placeholder:"MM" help:"What a ruler shows on the printed mat's 100 mm line, 98 to 102: with --mat, all sizes are scaled by it."`
 	Target  *string  `placeholder:"WHICH" help:"A 24-patch colour target is in the picture: 'after-2014' or 'before-2014' for the usual one's edition, or a CGATS file with the Lab values of yours."`
 	Size    *string  `placeholder:"W,H" help:"The face's real width and height in mm, by which texture, pooling and scale are read."`
 	Show    *string  `name:"examples" placeholder:"FILE" help:"A JSON file of places painted by hand on the first photograph, each called bare, patina, brown, green, blue or violet-dark: they train the rule that judges coverage and surface of all the photographs named."`
@@ -230,6 +231,9 @@ func (v measureVerb) Run(ctx context.Context, t *term) error {
 	if v.Mat && (v.Corners != nil || v.Grey != nil) {
 		return studio.Problemf(studio.Invalid, "mat", "--mat finds the corners and the grey card itself; leave --corners and --grey out, or --mat")
 	}
+	if job.ruler, err = v.ruler(); err != nil {
+		return err
+	}
 	old := debug.SetMemoryLimit(softLimit)
 	defer debug.SetMemoryLimit(old)
 	if job.marks.Trained, err = v.learn(job); err != nil {
@@ -273,6 +277,24 @@ func (v measureVerb) Run(ctx context.Context, t *term) error {
 		return silent{exitMend}
 	}
 	return studio.Problemf(studio.Invalid, "", "%d of %d photographs can't be measured; the answer says why", bad, len(readings))
+}
+
+// ruler reads how long the mat's line came out.
+func (v measureVerb) ruler() (float64, error) {
+	if v.Ruler == nil {
+		return studio.RulerLineMM, nil
+	}
+	if !v.Mat {
+		return 0, studio.Problemf(studio.Invalid, "ruler-mm", "--ruler-mm says how a printed mat came out, so it needs --mat")
+	}
+	n, err := numbers("ruler-mm", *v.Ruler, 1, "99.5")
+	if err != nil {
+		return 0, err
+	}
+	if err := studio.CheckRuler(n[0]); err != nil {
+		return 0, studio.Problemf(studio.Invalid, "ruler-mm", "--ruler-mm: %v", err)
+	}
+	return n[0], nil
 }
 
 // marks reads the marks from the options.
@@ -412,6 +434,7 @@ type job struct {
 	marks studio.Marks
 	size  measure.Size
 	want  scene.Want
+	ruler float64 // mm that the mat's 100 mm line measures
 }
 
 // read measures one decoded photograph.
@@ -427,6 +450,7 @@ func (j job) read(file string, img *picture.Image) (reading, error) {
 			if marks, size, ok = s.Face(i); !ok {
 				return studio.Measurement{}, s.Swatches[i].Problem
 			}
+			size = scene.Scaled(size, j.ruler)
 			marks.Bare, marks.BareLab, marks.BareOf, marks.GreyL, marks.Trained = j.marks.Bare, j.marks.BareLab, j.marks.BareOf, j.marks.GreyL, j.marks.Trained
 		}
 		return measure.MeasureUnder(img, marks, size, s.Under())
