@@ -95,7 +95,7 @@ func filled(t testing.TB) *store.Store {
 	for i, format := range []string{"JPEG", "PNG", "WebP", "HEIC"} {
 		data := make([]byte, 3000)
 		rand.Read(data)
-		p, _, err := s.AddPhoto(ctx, studio.Photo{Swatch: swatches[i].Number, Face: studio.Front, Moment: studio.Finished, Taken: noon, Format: format, Width: 40, Height: 30}, data)
+		p, _, err := s.AddPhoto(ctx, studio.Photo{Swatch: swatches[i].Number, Face: studio.Front, Moment: studio.Finished, Salted: i == 3, Taken: noon, Format: format, Width: 40, Height: 30}, data)
 		ok(t, err)
 		if i == 0 {
 			for range 2 {
@@ -111,6 +111,20 @@ func filled(t testing.TB) *store.Store {
 			_, err = s.AddTargetFile(ctx, studio.TargetFile{Name: "Mine", Text: "CGATS.17\n\"quoted\"\n"})
 			ok(t, err)
 			_, err = s.AddMatPrint(ctx, studio.MatPrint{Paper: "A4", Swatches: 2, Printed: noon, RulerMM: 99.25})
+			ok(t, err)
+			bare, err := s.AddBareReference(ctx, studio.BareReference{Metal: metal.ID, Photo: p.ID, Of: "swatch 1 front", Method: "m1", Lab: colour.Lab{L: 62, A: 21.5, B: 22}, Cov: studio.Spread{1, 0.25, -0.5, 2, 0, 3}, N: 900, SpreadDE: 2.5, Corrected: "grey card", Whole: true})
+			ok(t, err)
+			rule := studio.TrainedRule{Of: "=swatch 1", Reference: bare.Of, Lambda: 0.25, Gamma: 0.05, Patches: 12, Wrong: 0.03125, WrongStroke: -1, Calibrated: true,
+				Groups: []studio.ColourGroup{{Class: studio.ClassBare, Reference: true, N: 90, Lab: bare.Lab, Cov: bare.Cov}}, Errors: []studio.ClassError{{Class: studio.ClassBare, N: 90, Wrong: 0.125}}}
+			painting, err := s.AddPainting(ctx, studio.Painting{Photo: p.ID, Of: rule.Of, Strokes: []studio.Stroke{{Class: studio.ClassBare, RadiusMM: 2.5, Points: []studio.Point{{X: 1.25, Y: 3}}}}, Rule: rule})
+			ok(t, err)
+			_, err = s.AddSetJudge(ctx, studio.SetJudge{Set: swatches[0].SetID, Reference: bare.ID, Painting: painting.ID})
+			ok(t, err)
+			_, err = s.AddGrains(ctx, studio.GrainReading{Photo: p.ID, Method: "m1", Count: 40, Low: 28.5, High: 54.5, CoveredShare: 0.125, ReadShare: 0.94, PerCM2: 1.5, Rule: "bright", Warnings: []string{"close"}})
+			ok(t, err)
+			_, err = s.AddWeighedSalt(ctx, studio.WeighedSalt{Photo: p.ID, Of: "swatch 1 front", Material: "sodium-chloride", MassG: 0.05, SDG: 0.001, AreaCM2: 25, Count: 40, CoveredShare: 0.125, PerCM2: 1.5})
+			ok(t, err)
+			_, err = s.AddMeasurement(ctx, studio.Measurement{Photo: p.ID, Method: "m1", Name: "green", Marks: studio.Marks{BareLab: &bare.Lab, BareOf: bare.Of, Reference: bare.ID, BareSpread: bare.SpreadDE, Trained: &rule}})
 			ok(t, err)
 			// The same file for another face.
 			_, _, err = s.AddPhoto(ctx, studio.Photo{Swatch: swatches[1].Number, Face: studio.Back, Moment: studio.Bare, Taken: noon, Format: format}, data)

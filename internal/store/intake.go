@@ -134,7 +134,7 @@ func clearFor(ctx context.Context, tx *sql.Tx, all Records) error {
 			break
 		}
 		switch tables[i].table {
-		case "metal", "supply", "chamber", "room", "chamber_log", "setup", "target_file", "mat_print":
+		case "metal", "supply", "chamber", "room", "chamber_log", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt":
 			var above int64
 			for _, row := range k.Rows {
 				id, err := readAs[struct{ ID int64 }](row)

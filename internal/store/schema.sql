@@ -1,5 +1,22 @@
 -- Made from migrations/ by: go test ./internal/store -run TestSchemaIsAsWritten -update
 
+CREATE TRIGGER bare_reference_unchanged BEFORE UPDATE OF of_what, method, made_at, reading ON bare_reference
+BEGIN SELECT RAISE(ABORT, 'a bare reference is never changed'); END;
+
+CREATE TABLE bare_reference (
+    id       INTEGER PRIMARY KEY AUTOINCREMENT,
+    metal_id INTEGER NOT NULL REFERENCES metal (id) ON DELETE CASCADE ON UPDATE CASCADE,
+    photo_id INTEGER REFERENCES photo (id) ON DELETE SET NULL,
+    of_what  TEXT    NOT NULL,
+    method   TEXT    NOT NULL,
+    made_at  TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    reading  TEXT    NOT NULL CHECK (json_valid(reading))
+) STRICT;
+
+CREATE INDEX bare_reference_by_metal ON bare_reference (metal_id, id);
+
+CREATE INDEX bare_reference_by_photo ON bare_reference (photo_id);
+
 CREATE TABLE chamber (
     id        INTEGER PRIMARY KEY AUTOINCREMENT,
     name      TEXT    NOT NULL CHECK (name <> ''),
@@ -82,6 +99,25 @@ CREATE TABLE event (
 
 CREATE INDEX event_by_treatment ON event (treatment_id, at, id);
 
+CREATE TRIGGER grain_count_unchanged BEFORE UPDATE ON grain_count
+BEGIN SELECT RAISE(ABORT, 'a count of grains is never changed'); END;
+
+CREATE TABLE grain_count (
+    id          INTEGER PRIMARY KEY AUTOINCREMENT,
+    photo_id    INTEGER NOT NULL REFERENCES photo (id) ON DELETE CASCADE,
+    method      TEXT    NOT NULL,
+    made_at     TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    marks       TEXT    NOT NULL CHECK (json_valid(marks)),
+    grains      INTEGER NOT NULL CHECK (grains >= 0),
+    grains_low  REAL    NOT NULL CHECK (grains_low >= 0),
+    grains_high REAL    NOT NULL CHECK (grains_high >= grains_low),
+    covered     REAL    NOT NULL CHECK (covered BETWEEN 0 AND 1),
+    per_cm2     REAL    NOT NULL CHECK (per_cm2 >= 0),
+    detail      TEXT    NOT NULL CHECK (json_valid(detail))
+) STRICT;
+
+CREATE INDEX grain_count_by_photo ON grain_count (photo_id, id);
+
 CREATE TABLE hand_amount (
     id        INTEGER PRIMARY KEY AUTOINCREMENT,
     word      TEXT    NOT NULL CHECK (word IN ('light', 'medium', 'heavy')),
@@ -91,6 +127,18 @@ CREATE TABLE hand_amount (
     unit      TEXT    NOT NULL CHECK (unit IN ('g/m2', 'mL/m2', 'g', 'mL')),
     weighings INTEGER NOT NULL CHECK (weighings >= 0),
     UNIQUE (word, material)
+) STRICT;
+
+CREATE TRIGGER mat_print_unchanged BEFORE UPDATE OF paper, swatches, printed_on, ruler_mm, measured_at ON mat_print
+BEGIN SELECT RAISE(ABORT, 'a measured print is never changed'); END;
+
+CREATE TABLE mat_print (
+    id          INTEGER PRIMARY KEY AUTOINCREMENT,
+    paper       TEXT    NOT NULL CHECK (paper IN ('A4', 'Letter')),
+    swatches    INTEGER NOT NULL CHECK (swatches IN (1, 2)),
+    printed_on  TEXT    NOT NULL CHECK (printed_on GLOB '????-??-??'),
+    ruler_mm    REAL    NOT NULL CHECK (ruler_mm BETWEEN 98 AND 102),
+    measured_at TEXT    NOT NULL CHECK (measured_at GLOB '????-??-??T??:??:??.???Z')
 ) STRICT;
 
 CREATE TRIGGER measurement_unchanged BEFORE UPDATE ON measurement
@@ -135,6 +183,20 @@ CREATE TABLE metal (
     binned_at    TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
 ) STRICT;
 
+CREATE TRIGGER painting_unchanged BEFORE UPDATE OF of_what, made_at, strokes, trained ON painting
+BEGIN SELECT RAISE(ABORT, 'painted examples are never changed'); END;
+
+CREATE TABLE painting (
+    id       INTEGER PRIMARY KEY AUTOINCREMENT,
+    photo_id INTEGER REFERENCES photo (id) ON DELETE SET NULL,
+    of_what  TEXT    NOT NULL,
+    made_at  TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    strokes  TEXT    NOT NULL CHECK (json_valid(strokes)),
+    trained  TEXT    NOT NULL CHECK (json_valid(trained))
+) STRICT;
+
+CREATE INDEX painting_by_photo ON painting (photo_id, id);
+
 CREATE TABLE photo (
     id            INTEGER PRIMARY KEY AUTOINCREMENT,
     swatch_number INTEGER NOT NULL REFERENCES swatch (number),
@@ -153,7 +215,7 @@ CREATE TABLE photo (
     client        TEXT    UNIQUE CHECK (client <> ''),
     added_at      TEXT    NOT NULL CHECK (added_at GLOB '????-??-??T??:??:??.???Z'),
     note          TEXT    NOT NULL,
-    binned_at     TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z'),
+    binned_at     TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z'), salted INTEGER CHECK (salted = 1),
     UNIQUE (swatch_number, face, sha256)
 ) STRICT;
 
@@ -213,10 +275,47 @@ CREATE TABLE schema_history (
 		tstamp TIMESTAMP DEFAULT (datetime('now'))
 	);
 
+CREATE TABLE set_judge (
+    id           INTEGER PRIMARY KEY AUTOINCREMENT,
+    set_id       INTEGER NOT NULL REFERENCES swatch_set (id) ON DELETE CASCADE,
+    made_at      TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    reference_id INTEGER REFERENCES bare_reference (id) ON DELETE SET NULL,
+    painting_id  INTEGER REFERENCES painting (id) ON DELETE SET NULL
+) STRICT;
+
+CREATE INDEX set_judge_by_painting ON set_judge (painting_id);
+
+CREATE INDEX set_judge_by_reference ON set_judge (reference_id);
+
+CREATE INDEX set_judge_by_set ON set_judge (set_id, id);
+
 CREATE TABLE setting (
     key   TEXT PRIMARY KEY CHECK (key <> ''),
     value TEXT NOT NULL
 ) STRICT;
+
+CREATE TRIGGER setup_unchanged BEFORE UPDATE OF name, camera, lamp, kind, target, taken_at, made_at, fit, method, loo_mean_de00, loo_p95_de00, seen ON setup
+BEGIN SELECT RAISE(ABORT, 'a kept setup is never changed'); END;
+
+CREATE TABLE setup (
+    id            INTEGER PRIMARY KEY AUTOINCREMENT,
+    name          TEXT    NOT NULL CHECK (name <> ''),
+    camera        TEXT    NOT NULL,
+    lamp          TEXT    NOT NULL CHECK (lamp <> ''),
+    kind          TEXT    NOT NULL CHECK (kind IN ('target', 'grey')),
+    target        TEXT    NOT NULL,
+    photo_id      INTEGER REFERENCES photo (id) ON DELETE SET NULL,
+    taken_at      TEXT    NOT NULL CHECK (taken_at GLOB '????-??-??T??:??:??.???Z'),
+    made_at       TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    fit           TEXT    NOT NULL CHECK (json_valid(fit)),
+    method        TEXT    NOT NULL,
+    loo_mean_de00 REAL    NOT NULL CHECK (loo_mean_de00 >= 0),
+    loo_p95_de00  REAL    NOT NULL CHECK (loo_p95_de00 >= 0),
+    seen          TEXT    NOT NULL CHECK (json_valid(seen)),
+    binned_at     TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE INDEX setup_by_photo ON setup (photo_id);
 
 CREATE TABLE supply (
     id            INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -267,6 +366,17 @@ CREATE TABLE swatch_set (
     binned_at  TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
 ) STRICT;
 
+CREATE TRIGGER target_file_unchanged BEFORE UPDATE OF name, text, added_at ON target_file
+BEGIN SELECT RAISE(ABORT, 'a kept target is never changed'); END;
+
+CREATE TABLE target_file (
+    id        INTEGER PRIMARY KEY AUTOINCREMENT,
+    name      TEXT    NOT NULL CHECK (name <> ''),
+    text      TEXT    NOT NULL CHECK (text <> ''),
+    added_at  TEXT    NOT NULL CHECK (added_at GLOB '????-??-??T??:??:??.???Z'),
+    binned_at TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
 CREATE TABLE treatment (
     id            INTEGER PRIMARY KEY AUTOINCREMENT,
     swatch_number INTEGER NOT NULL REFERENCES swatch (number),
@@ -281,3 +391,19 @@ CREATE TABLE treatment (
     blank         INTEGER NOT NULL CHECK (blank IN (0, 1)),
     UNIQUE (swatch_number, faces, layer)
 ) STRICT;
+
+CREATE TABLE weighed_salt (
+    id       INTEGER PRIMARY KEY AUTOINCREMENT,
+    photo_id INTEGER REFERENCES photo (id) ON DELETE SET NULL,
+    of_what  TEXT    NOT NULL,
+    material TEXT    NOT NULL CHECK (material <> ''),
+    made_at  TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    mass_g   REAL    NOT NULL CHECK (mass_g > 0),
+    sd_g     REAL    NOT NULL CHECK (sd_g >= 0),
+    area_cm2 REAL    NOT NULL CHECK (area_cm2 > 0),
+    grains   INTEGER NOT NULL CHECK (grains >= 1),
+    covered  REAL    NOT NULL CHECK (covered > 0 AND covered <= 1),
+    per_cm2  REAL    NOT NULL CHECK (per_cm2 >= 0)
+) STRICT;
+
+CREATE INDEX weighed_salt_by_photo ON weighed_salt (photo_id);

@@ -17,7 +17,7 @@ CREATE TABLE bare_reference (
 ) STRICT;
 CREATE INDEX bare_reference_by_metal ON bare_reference (metal_id, id);
 CREATE INDEX bare_reference_by_photo ON bare_reference (photo_id);
-CREATE TRIGGER bare_reference_unchanged BEFORE UPDATE OF id, of_what, method, made_at, reading ON bare_reference
+CREATE TRIGGER bare_reference_unchanged BEFORE UPDATE OF of_what, method, made_at, reading ON bare_reference
 BEGIN SELECT RAISE(ABORT, 'a bare reference is never changed'); END;
 
 -- strokes (places in mm on the face) and trained hold JSON.
@@ -30,7 +30,7 @@ CREATE TABLE painting (
     trained  TEXT    NOT NULL CHECK (json_valid(trained))
 ) STRICT;
 CREATE INDEX painting_by_photo ON painting (photo_id, id);
-CREATE TRIGGER painting_unchanged BEFORE UPDATE OF id, of_what, made_at, strokes, trained ON painting
+CREATE TRIGGER painting_unchanged BEFORE UPDATE OF of_what, made_at, strokes, trained ON painting
 BEGIN SELECT RAISE(ABORT, 'painted examples are never changed'); END;
 
 CREATE TABLE set_judge (
