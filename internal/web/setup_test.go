@@ -243,3 +243,63 @@ func TestRulerSetsTheScale(t *testing.T) {
 		t.Errorf("the warnings are %q", p.Measurement.Warnings)
 	}
 }
+
+// The whole way by hand in a real browser, on a laptop and on a telephone: a
+// photograph with the target, camera and lamp kept, the next photograph set right
+// by them, and one under another lamp that warns.
+func TestKeepingCameraAndLampInABrowser(t *testing.T) {
+	for _, width := range []int{1280, 390} {
+		s := stocked(t)
+		tb := open(t, s.url, "setup", width)
+		send := func(i int, shot matShot) {
+			tb.attach("photo", fmt.Sprintf("%d.jpg", i), shotOnMat(t, s.planned[i].Swatch, studio.Front, colour.Lab{L: 55, A: -22, B: 4}, shot))
+			tb.pressThrough("Keep it, then mark")
+			tb.wait("the reading", `document.querySelector('.measured')`, 30*time.Second)
+		}
+		text := func() string { return js[string](tb, `document.querySelector('main').innerText`) }
+		tb.visit("/photos/new")
+		tb.choose("target", "from November 2014")
+		tb.shot("new")
+		send(0, matShot{lamp: warmLamp, target: true})
+		js[bool](tb, `([...document.querySelectorAll('summary')].find(s => s.innerText.includes('Keep this camera and lamp')).click(), true)`)
+		tb.shot("to-keep")
+		tb.pressThrough("Keep camera and lamp") // the lamp is not named yet
+		if !strings.Contains(text(), "which lamp or window") {
+			t.Errorf("without a lamp it says %.300q", text())
+		}
+		tb.fill("lamp", "two desk lamps")
+		tb.fill("setupname", "Bench, evenings")
+		tb.pressThrough("Keep camera and lamp")
+
+		tb.visit("/photos/new")
+		send(1, matShot{lamp: warmLamp})
+		if said := text(); !strings.Contains(said, "the kept camera and lamp “Bench, evenings”") || strings.Contains(said, "drifted") {
+			t.Errorf("the next photograph: %.800q", said)
+		}
+		tb.shot("reused")
+		tb.visit("/photos/new")
+		send(2, matShot{lamp: coldLamp})
+		if said := text(); !strings.Contains(said, "This setup has drifted") || !strings.Contains(said, "Take a new target photograph") {
+			t.Errorf("under another lamp: %.800q", said)
+		}
+		tb.shot("drifted")
+		tb.visit("/setups")
+		tb.shot("setups")
+		tb.visit("/mat")
+		tb.fill("ruler", "97")
+		tb.pressThrough("Keep it")
+		if !strings.Contains(text(), "fit to page") {
+			t.Error("a line of 97 mm was not refused")
+		}
+		tb.shot("ruler-refused")
+		tb.fill("ruler", "99,2")
+		tb.pressThrough("Keep it")
+		tb.shot("ruler")
+		tb.visit("/studio")
+		tb.shot("studio")
+		tb.visit("/photos/many")
+		tb.shot("many")
+		tb.visit("/photos/3/mark")
+		tb.shot("mark")
+	}
+}
