@@ -125,6 +125,46 @@ func good(t *testing.T, mm [2]float64) string {
 		pulled("patina", mm, 0.15, 0.6, 0.35, 0.6), pulled("patina", mm, 0.65, 0.8, 0.85, 0.8))
 }
 
+// judged adds to a bench a painted photograph of a planned swatch, the bare
+// reference it is judged by, and a salted one that was weighed.
+func judged(t *testing.T, s *stock) {
+	t.Helper()
+	data, marks := panel(t, 40, func(u, v float64) color.RGBA { return cleanMetal })
+	bare := s.keep(t, "judged-bare", s.blank, "bare", data)
+	s.post(t, fmt.Sprintf("/photos/%d/measure", bare), marks).to(t)
+	s.post(t, fmt.Sprintf("/photos/%d/reference", bare), url.Values{"whole": {"1"}}).to(t)
+	data, marks = panel(t, 41, spoilt)
+	photo := s.keep(t, "judged", s.planned[2].Swatch, "finished", data)
+	s.post(t, fmt.Sprintf("/photos/%d/measure", photo), clean(marks)).to(t)
+	s.post(t, fmt.Sprintf("/photos/%d/paint", photo), url.Values{"strokes": {good(t, s.sides(t, s.planned[2].Swatch))}}).to(t)
+	data, marks = panel(t, 42, grainsOn(3, 120))
+	salted := s.keep(t, "salted", s.planned[1].Swatch, "salted", data)
+	s.post(t, fmt.Sprintf("/photos/%d/salt", salted), marks).to(t)
+	s.post(t, fmt.Sprintf("/photos/%d/weighed", salted), url.Values{"mass": {"0.05"}, "area": {"25"}}).to(t)
+}
+
+// sentAs finds one of the photographs that judged adds, by its key.
+func sentAs(t *testing.T, b *bench, key string) int64 {
+	t.Helper()
+	swatches, err := b.store.Swatches(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range swatches {
+		photos, err := b.store.PhotosOf(t.Context(), x.Number)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, p := range photos {
+			if p.Client == key {
+				return p.ID
+			}
+		}
+	}
+	t.Fatalf("no photograph was sent as %q", key)
+	return 0
+}
+
 // eventually waits until something is so, for at most half a minute.
 func eventually(t *testing.T, what string, is func() bool) {
 	t.Helper()

@@ -141,6 +141,7 @@ func lived(t *testing.T) (*stock, []int64) {
 	keepTarget(t, s.bench, "Mine, measured in March")
 	s.post(t, "/mat", url.Values{"mat": {"A4-1"}, "printed": {"2026-01-02"}, "ruler": {"99,25"}}).to(t)
 	third, _ := s.photograph(t, s.blank, studio.Front, 2)
+	judged(t, s)
 	return s, []int64{first, second, third}
 }
 
@@ -226,6 +227,17 @@ func visits(t *testing.T) []visit {
 		{"photo_mark", "again", u, of("/photos/%d/mark", photos[0]), nil, 200, "Mark swatch"},
 		{"photo_mark", "full", full, of("/photos/%d/mark", looks[0].Photo), nil, 200, "Mark swatch"},
 		{"photo_mark", "refused", u, of("/photos/%d/measure", photos[2]), url.Values{"tlx": {"left"}}, 422, "Mark swatch"},
+		{"photo_paint", "usual", u, of("/photos/%d/paint", photos[0]), nil, 200, "Show what is bare"},
+		{"photo_paint", "painted", u, of("/photos/%d/paint", sentAs(t, u, "judged")), nil, 200, "Show what is bare"},
+		{"photo_paint", "unmeasured", u, of("/photos/%d/paint", photos[2]), nil, 200, "Show what is bare"},
+		{"photo_paint", "salt", u, of("/photos/%d/paint", sentAs(t, u, "salted")), nil, 200, "Show what is bare"},
+		{"photo_paint", "refused", u, of("/photos/%d/paint", photos[0]), url.Values{"strokes": {"red"}}, 422, "Show what is bare"},
+		{"photo_paint", "not there", empty, "/photos/1/paint", nil, 404, "Not here"},
+		{"photo_salt", "to count", u, of("/photos/%d/salt", photos[2]), nil, 200, "Salt on swatch"},
+		{"photo_salt", "weighed", u, of("/photos/%d/salt", sentAs(t, u, "salted")), nil, 200, "Salt on swatch"},
+		{"photo_salt", "refused", u, of("/photos/%d/weighed", sentAs(t, u, "salted")), url.Values{"mass": {"a pinch"}, "area": {"25"}}, 422, "Salt on swatch"},
+		{"photo_salt", "corners that can't be", u, of("/photos/%d/salt", photos[2]), url.Values{"tlx": {"left"}}, 422, "Salt on swatch"},
+		{"photo", "salt", u, of("/photos/%d", sentAs(t, u, "salted")), nil, 200, "salt before fuming"},
 		{"photo_new", "empty", empty, "/photos/new", nil, 200, "Photograph"},
 		{"photo_new", "usual", u, of("/photos/new?swatch=%d&face=back&moment=bare", swatch), nil, 200, "Photograph"},
 		{"recipe", "usual", u, of("/recipes/%d", usual.recipe), nil, 200, "Salt and fumes"},
@@ -241,6 +253,10 @@ func visits(t *testing.T) []visit {
 		{"recipes", "full", full, "/recipes", nil, 200, "Recipes"},
 		{"set", "usual", u, of("/sets/%d", usual.set), nil, 200, "How long"},
 		{"set", "refused", empty, "/sets/1", nil, 404, "Not here"},
+		{"set_bare", "usual", u, of("/sets/%d/bare", usual.set), nil, 200, "What counts as bare"},
+		{"set_bare", "nothing kept", full, of("/sets/%d/bare", sets[0].ID), nil, 200, "What counts as bare"},
+		{"set_bare", "refused", u, of("/sets/%d/bare", usual.set), url.Values{"reference": {"99"}}, 404, "Not here"},
+		{"set_bare", "not there", empty, "/sets/1/bare", nil, 404, "Not here"},
 		{"set_new", "empty", empty, "/sets/new", nil, 200, "Plan a set"},
 		{"set_new", "usual", u, "/sets/new", nil, 200, "Plan a set"},
 		{"set_new", "shown first", u, "/sets", usual.setForm(nil), 200, "Plan a set"},
