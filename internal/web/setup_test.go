@@ -105,6 +105,10 @@ func TestCameraAndLampAreKeptReusedAndWatched(t *testing.T) {
 		t.Errorf("the page does not warn")
 	}
 
+	if text := s.see(t, fmt.Sprintf("/compare?p=%d&p=%d", next.ID, other.ID)).doc(t).one("#main").words(); strings.Count(text, "setup drifted") != 1 {
+		t.Errorf("side by side it says %q", text)
+	}
+
 	own := s.sendShot(t, "other lamp, target", n[3], green, matShot{lamp: coldLamp, target: true}, "setup", setup, "target", "after-2014")
 	c = own.Measurement.Correction
 	if c == nil || c.By != "" || len(c.Drift) == 0 || colour.Difference(own.Measurement.Lab, green) > 2 {
