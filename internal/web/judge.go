@@ -41,20 +41,20 @@ func takeBare(marks *studio.Marks, b bareChoice) {
 }
 
 // keptBares lists the kept references that a photograph of a swatch can be judged by:
-// first the one its set uses, then those of its metal, the newest first.
-func (s *Server) keptBares(ctx context.Context, swatch studio.Swatch) ([]bareChoice, error) {
+// first the one its set uses, then those of its metal, the newest first. last says
+// that the set was told to do without, so that they come after all others.
+func (s *Server) keptBares(ctx context.Context, swatch studio.Swatch) (out []bareChoice, last bool, err error) {
 	if swatch.MetalID == 0 {
-		return nil, nil
+		return nil, false, nil
 	}
 	refs, err := s.store.BareReferences(ctx, swatch.MetalID)
 	if err != nil || len(refs) == 0 {
-		return nil, err
+		return nil, false, err
 	}
 	judge, err := s.store.SetJudge(ctx, swatch.SetID)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
-	var out []bareChoice
 	for _, b := range refs {
 		if b.ID == judge.Reference {
 			out = slices.Insert(out, 0, choiceOf(b, "this set's: "))
@@ -62,7 +62,7 @@ func (s *Server) keptBares(ctx context.Context, swatch studio.Swatch) ([]bareCho
 			out = append(out, choiceOf(b, ""))
 		}
 	}
-	return out, nil
+	return out, judge.ID != 0 && judge.Reference == 0, nil
 }
 
 // fixReference keeps with the set which reference it was first judged by, so that
@@ -80,8 +80,8 @@ func (s *Server) fixReference(ctx context.Context, m studio.Measurement) error {
 		return err
 	}
 	judge, err := s.store.SetJudge(ctx, swatch.SetID)
-	if err != nil || judge.Reference != 0 {
-		return err
+	if err != nil || judge.ID != 0 {
+		return err // it was said already, also if it was said to be none
 	}
 	_, err = s.store.AddSetJudge(ctx, studio.SetJudge{Set: swatch.SetID, Reference: m.Marks.Reference, Painting: judge.Painting})
 	return err
@@ -197,6 +197,9 @@ func (s *Server) keepReference(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	ref.Metal, ref.Photo, ref.Of = metal.ID, photo.ID, photoName(photo)
+	if marks.Setup != 0 {
+		ref.Corrected = "kept camera and lamp"
+	}
 	if _, err := s.store.AddBareReference(ctx, ref); err != nil {
 		return err
 	}
@@ -428,7 +431,8 @@ func (s *Server) measureSet(ctx context.Context, set int64) (int, error) {
 }
 
 // rejudge puts the set's reference of the swatch's metal into the marks by which a
-// photograph is about to be measured again, unless bare metal is marked in it.
+// photograph is about to be measured again, unless bare metal is marked in it; where
+// the set does without, its blank or the face before takes a reference's place.
 func (s *Server) rejudge(ctx context.Context, p *studio.Photo) error {
 	m := *p.Measurement
 	p.Measurement = &m
@@ -440,16 +444,23 @@ func (s *Server) rejudge(ctx context.Context, p *studio.Photo) error {
 		return err
 	}
 	judge, err := s.store.SetJudge(ctx, swatch.SetID)
-	if err != nil || judge.Reference == 0 {
+	if err != nil || judge.ID == 0 {
+		return err
+	}
+	if judge.Reference == 0 {
+		if m.Marks.Reference == 0 {
+			return nil
+		}
+		m.Marks.BareLab, m.Marks.BareOf, m.Marks.Reference, m.Marks.BareSpread = nil, "", 0, 0
+		bares, err := s.bares(ctx, *p)
+		if len(bares) > 0 && bares[0].reference == 0 {
+			takeBare(&m.Marks, bares[0])
+		}
 		return err
 	}
 	b, err := s.store.BareReference(ctx, judge.Reference)
-	if err != nil {
-		return err
-	}
-	if b.Metal == swatch.MetalID {
+	if err == nil && b.Metal == swatch.MetalID {
 		takeBare(&m.Marks, choiceOf(b, "this set's: "))
-		p.Measurement = &m
 	}
-	return nil
+	return err
 }

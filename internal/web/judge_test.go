@@ -286,6 +286,17 @@ func TestBareReferenceIsFixedAcrossASet(t *testing.T) {
 	if err != nil || all[1].Coverage.Value != m.Coverage.Value {
 		t.Errorf("the old reading is %+v, %v", all[1].Coverage, err)
 	}
+	// without a reference the set's blank is bare metal again: the newer, stained one
+	eventually(t, "the end of the work before", func() bool { // refused while the set's other photographs are under way
+		return s.post(t, fmt.Sprintf("/sets/%d/bare", s.set), url.Values{"reference": {"0"}, "painting": {"0"}, "again": {"1"}}).code == 303
+	})
+	eventually(t, "the third reading", func() bool { all, _ := s.store.Measurements(ctx, photo); return len(all) == 3 })
+	if m := s.newest(t, photo); m.Marks.Reference != 0 || !strings.Contains(m.Marks.BareOf, "the set's blank") {
+		t.Errorf("without a reference it is judged by %q", m.Marks.BareOf)
+	}
+	if body := string(s.see(t, fmt.Sprintf("/photos/%d/mark", photo)).body); strings.Contains(body, `value="`+key+`" selected`) {
+		t.Error("the set does without a reference, but one is offered first")
+	}
 	for _, f := range []url.Values{{"reference": {"99"}}, {"painting": {"99"}}, {"reference": {"the first"}}} {
 		if a := s.post(t, fmt.Sprintf("/sets/%d/bare", s.set), f); a.code != 404 && a.code != 422 {
 			t.Errorf("%v: status %d", f, a.code)

@@ -442,11 +442,13 @@ func (s *Server) bares(ctx context.Context, photo studio.Photo) ([]bareChoice, e
 	if err != nil {
 		return nil, err
 	}
-	kept, err := s.keptBares(ctx, swatch)
+	kept, last, err := s.keptBares(ctx, swatch)
 	if err != nil {
 		return nil, err
 	}
-	out = slices.Concat(kept, out)
+	if !last {
+		out = slices.Concat(kept, out)
+	}
 	mates, err := s.store.SwatchesOf(ctx, swatch.SetID)
 	if err != nil {
 		return nil, err
@@ -464,6 +466,9 @@ func (s *Server) bares(ctx context.Context, photo studio.Photo) ([]bareChoice, e
 				out = append(out, bareChoice{Key: fmt.Sprintf("photo-%d", p.ID), Label: fmt.Sprintf("the set's blank, swatch %d %s, %s", p.Swatch, p.Face, localTime(p.Taken)), lab: p.Measurement.Lab})
 			}
 		}
+	}
+	if last {
+		out = append(out, kept...)
 	}
 	return out, nil
 }

@@ -103,8 +103,12 @@ func (s *Server) fillSalt(r *http.Request, photo studio.Photo, f *form) (saltPag
 		p.Grains, marks, found = &g, g.Marks, true
 	}
 	p.Before = found && !ok
+	typed := f.Val("tlx") != ""
+	if typed {
+		marks, found = f.marks(nil), true
+	}
 	p.fill(marks, found)
-	p.OnMat = marks.OnMat && ok
+	p.OnMat = marks.OnMat && (ok || typed)
 	t, step, has, err := s.sprinkled(ctx, photo)
 	if err != nil {
 		return p, err

@@ -115,7 +115,7 @@ function start(box) {
     c.lineCap = c.lineJoin = 'round';
     strokes.forEach(s => {
       const light = s.class === 'bare';
-      for (const [extra, style] of [[2, light ? '#000' : '#fff'], [0, light ? 'rgba(255,255,255,.75)' : 'rgba(20,20,20,.75)']]) {
+      for (const [extra, style] of [[2, light ? '#000' : '#fff'], [0, light ? 'rgba(255,255,255,.55)' : 'rgba(20,20,20,.6)']]) {
         c.strokeStyle = c.fillStyle = style;
         c.lineWidth = 2 * s.radius * mm + extra;
         c.globalCompositeOperation = 'source-over';
