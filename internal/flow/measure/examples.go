@@ -52,7 +52,7 @@ func readFace(img *picture.Image, marks studio.Marks, size Size, under Under) (f
 		f.even(quad, under.Gain)
 	}
 	f.light(l)
-	if lost := f.dropGlare(); lost > glareRefuse {
+	if lost := f.dropGlare(); lost > glareRefuse && marks.Corners != nil { // a whole picture's background may be burnt out
 		return nil, l, false, refuse("photo", "%.0f %% of the face is glare or burnt out; the most is %.0f %%. Turn the lamp or the face until the shine leaves it, or expose less.", 100*lost, 100*glareRefuse)
 	}
 	return f, l, calibrated, nil
