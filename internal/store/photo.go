@@ -255,11 +255,12 @@ type FaceKey struct {
 	Face   studio.Face
 }
 
-// newestPhotos reads the newest photograph, by when it was taken, of every face.
+// newestPhotos reads the newest photograph, by when it was taken, of every face;
+// those of salt before fuming do not show how it turned out.
 const newestPhotos = `SELECT swatch_number, face, id, taken_at FROM (
 	SELECT p.swatch_number, p.face, p.id, p.taken_at, row_number() OVER (PARTITION BY p.swatch_number, p.face ORDER BY p.taken_at DESC, p.id DESC) AS place
 	FROM photo p JOIN swatch w ON w.number = p.swatch_number JOIN swatch_set x ON x.id = w.set_id
-	WHERE p.binned_at IS NULL AND ` + listed + `) WHERE place = 1`
+	WHERE p.binned_at IS NULL AND p.salted IS NULL AND ` + listed + `) WHERE place = 1`
 
 type newestPhoto struct {
 	face  FaceKey

@@ -412,6 +412,10 @@ func TestGrainsBecomeALoading(t *testing.T) {
 	if !strings.Contains(page, "Salt before fuming") || !strings.Contains(page, "Kept as what really went on") {
 		t.Error("the swatch's page does not tell the loading")
 	}
+	data, _ = panel(t, 22, grainsOn(3, 50))
+	if code, one := s.sendOne(t, "one-of-many", data, "swatch", id(two.Swatch), "face", "back", "moment", "salted"); code != 200 || one.Go != fmt.Sprintf("/photos/%d/salt", one.Photo) {
+		t.Errorf("one of many salted faces: %d, %+v", code, one)
+	}
 	if a := s.post(t, fmt.Sprintf("/photos/%d/measure", second), marks); a.code != 409 {
 		t.Errorf("the salt was measured as a colour: status %d", a.code)
 	}

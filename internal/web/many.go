@@ -44,12 +44,15 @@ type manyAnswer struct {
 	Face     studio.Face `json:"face"`
 	Measured bool        `json:"measured"`
 	Drifted  bool        `json:"drifted"` // from the kept camera and lamp
-	Go       string      `json:"go"`      // the page where one goes on with it
+	Salted   bool        `json:"salted"`
+	Go       string      `json:"go"` // the page where one goes on with it
 }
 
 func answerOf(p studio.Photo) manyAnswer {
 	a := manyAnswer{Photo: p.ID, Swatch: p.Swatch, Face: p.Face, Measured: p.Measurement != nil, Go: fmt.Sprintf("/photos/%d", p.ID)}
-	if !a.Measured {
+	if a.Salted = p.Salted; a.Salted {
+		a.Go += "/salt"
+	} else if !a.Measured {
 		a.Go += "/mark"
 	} else if c := p.Measurement.Correction; c != nil {
 		a.Drifted = len(c.Drift) > 0

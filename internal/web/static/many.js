@@ -124,9 +124,9 @@ function start(box) {
     const link = document.createElement('a');
     link.href = a.go;
     link.target = '_blank'; // leaving this page would end the batch
-    link.textContent = a.measured ? 'See what was read' : 'Mark the face';
+    link.textContent = a.salted ? 'Grains and loading' : a.measured ? 'See what was read' : 'Mark the face';
     const kept = `✓ ${before ? 'There already: ' : 'Filed to '}swatch ${a.swatch}, ${a.face}`;
-    show(it, `${kept}; ${!a.measured ? 'not measured yet.' : a.drifted ? 'measured, but ▲ the kept camera and lamp have drifted.' : 'measured.'} `, link);
+    show(it, `${kept}; ${a.salted ? 'salt on the face.' : !a.measured ? 'not measured yet.' : a.drifted ? 'measured, but ▲ the kept camera and lamp have drifted.' : 'measured.'} `, link);
   }
 
   // ask says why a file was not kept and offers what can be done about it.
