@@ -27,7 +27,8 @@ science/target    pure: science science/colour science/stat
 science/texture   pure: science science/colour
 heif              pure:
 studio            pure: science science/colour
-picture           pure: science science/colour heif studio
+picture/jpeg      pure:
+picture           pure: science science/colour heif studio picture/jpeg
 flow              pure:
 flow/plan         pure: studio science science/matter science/colour science/stat
 flow/run          pure: studio science science/matter

@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"image"
 	"io"
 	"math"
 	"path/filepath"
@@ -382,7 +383,7 @@ func readOne(file string, job job, room *room) reading {
 	err := withPicture(file, room, func(img *picture.Image) (err error) {
 		r, err = job.read(file, img)
 		return err
-	})
+	}, job.parts()...)
 	if err != nil {
 		return reading{File: file, problem: err}
 	}
@@ -390,8 +391,8 @@ func readOne(file string, job job, room *room) reading {
 }
 
 // withPicture decodes the photograph in a file and hands it to use, as soon as
-// there is room for it.
-func withPicture(file string, room *room, use func(img *picture.Image) error) error {
+// there is room for it. With parts, only those places of it are decoded.
+func withPicture(file string, room *room, use func(img *picture.Image) error, parts ...image.Rectangle) error {
 	f, err := openFile(file, "a photograph")
 	if err != nil {
 		return err
@@ -422,7 +423,7 @@ func withPicture(file string, room *room, use func(img *picture.Image) error) er
 	// and wait for more would wait for ever.
 	room.give(taken)
 	taken = room.take(stat.Size() + cost*int64(info.Width)*int64(info.Height))
-	img, err := picture.Decode(data)
+	img, err := picture.DecodeParts(data, parts)
 	if err != nil {
 		return err
 	}
@@ -435,6 +436,14 @@ type job struct {
 	size  measure.Size
 	want  scene.Want
 	ruler float64 // mm that the mat's 100 mm line measures
+}
+
+// parts are the places of a photograph that read looks at; none for all.
+func (j job) parts() []image.Rectangle {
+	if j.want.Mat || j.want.Target != nil {
+		return nil
+	}
+	return measure.Parts(j.marks)
 }
 
 // read measures one decoded photograph.

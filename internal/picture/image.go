@@ -37,6 +37,30 @@ func (s *samples) setAlpha(x, y int, a uint8) {
 	s.alpha[y*s.w+x] = a
 }
 
+// turned says where pixels go: (x, y) to first + x*right + y*down.
+type turned struct{ first, right, down int }
+
+// place is how an EXIF orientation (1 to 8) turns a w x h picture.
+func place(orientation, w, h int) turned {
+	switch orientation {
+	case 2:
+		return turned{w - 1, -1, w}
+	case 3:
+		return turned{w*h - 1, -1, -w}
+	case 4:
+		return turned{w * (h - 1), 1, -w}
+	case 5:
+		return turned{0, h, 1}
+	case 6:
+		return turned{h - 1, h, -1}
+	case 7:
+		return turned{w*h - 1, -h, -1}
+	case 8:
+		return turned{h * (w - 1), -h, 1}
+	}
+	return turned{0, 1, w}
+}
+
 // turn returns s as displayed under an EXIF orientation (1 to 8).
 func (s *samples) turn(orientation int) *samples {
 	if orientation <= 1 || orientation > 8 {
@@ -50,30 +74,13 @@ func (s *samples) turn(orientation int) *samples {
 	if s.alpha != nil {
 		out.alpha = make([]uint8, w*h)
 	}
-	// Pixel (x, y) goes to first + x*right + y*down.
-	var first, right, down int
-	switch orientation {
-	case 2:
-		first, right, down = w-1, -1, w
-	case 3:
-		first, right, down = w*h-1, -1, -w
-	case 4:
-		first, right, down = w*(h-1), 1, -w
-	case 5:
-		first, right, down = 0, w, 1
-	case 6:
-		first, right, down = w-1, w, -1
-	case 7:
-		first, right, down = w*h-1, -w, -1
-	case 8:
-		first, right, down = w*(h-1), -w, 1
-	}
+	at := place(orientation, s.w, s.h)
 	// Strips of rows keep both sides of the copy in the processor's cache.
 	const strip = 32
 	for y0 := 0; y0 < s.h; y0 += strip {
 		for x := 0; x < s.w; x++ {
 			for y := y0; y < min(y0+strip, s.h); y++ {
-				from, to := y*s.w+x, first+x*right+y*down
+				from, to := y*s.w+x, at.first+x*at.right+y*at.down
 				if s.p16 != nil {
 					copy(out.p16[3*to:3*to+3], s.p16[3*from:3*from+3])
 				} else {

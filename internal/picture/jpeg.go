@@ -4,9 +4,6 @@ import (
 	"bytes"
 	"encoding/binary"
 	"errors"
-	"image"
-	"image/jpeg"
-	"io"
 	"slices"
 )
 
@@ -222,65 +219,4 @@ func joinICC(b []byte, segments []segment) []byte {
 		icc = append(icc, pieces[i]...)
 	}
 	return icc
-}
-
-// decodeJPEG decodes the first picture in b into stored-order RGB rows.
-func decodeJPEG(b []byte) (*samples, error) {
-	m, err := jpeg.Decode(bytes.NewReader(b))
-	switch {
-	case errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, io.EOF):
-		return nil, errTruncated
-	case err != nil:
-		return nil, refuse("The JPEG is damaged (%v). Send the photograph again.", err)
-	}
-	size := m.Bounds().Size()
-	s := newSamples(size.X, size.Y, false)
-	switch m := m.(type) {
-	case *image.YCbCr:
-		for y := 0; y < size.Y; y++ {
-			rowFromYCbCr(s.row8(y), m, y)
-		}
-	case *image.Gray:
-		for y := 0; y < size.Y; y++ {
-			row := s.row8(y)
-			for x, v := range m.Pix[y*m.Stride : y*m.Stride+size.X] {
-				row[3*x], row[3*x+1], row[3*x+2] = v, v, v
-			}
-		}
-	case *image.RGBA: // JPEGs that hold RGB itself
-		for y := 0; y < size.Y; y++ {
-			row := s.row8(y)
-			for x := 0; x < size.X; x++ {
-				copy(row[3*x:3*x+3], m.Pix[y*m.Stride+4*x:])
-			}
-		}
-	default:
-		return nil, refuse("This is an unusual kind of JPEG that cannot be read. Export it as sRGB JPEG.")
-	}
-	return s, nil
-}
-
-// rowFromYCbCr converts row y by the JFIF equations (ITU-T T.871), rounded to
-// the nearest code; the image library's own conversion rounds dark pixels down.
-// Chroma of subsampled pictures is repeated, not smoothed: smoothing would move
-// colour across the edges of the patches.
-func rowFromYCbCr(row []uint8, m *image.YCbCr, y int) {
-	luma := m.Y[m.YOffset(m.Rect.Min.X, m.Rect.Min.Y+y):]
-	c := m.COffset(m.Rect.Min.X, m.Rect.Min.Y+y)
-	blue, red := m.Cb[c:], m.Cr[c:]
-	shift := 0
-	switch m.SubsampleRatio {
-	case image.YCbCrSubsampleRatio422, image.YCbCrSubsampleRatio420:
-		shift = 1
-	case image.YCbCrSubsampleRatio411, image.YCbCrSubsampleRatio410:
-		shift = 2
-	}
-	for x := 0; 3*x+2 < len(row); x++ {
-		yy := int32(luma[x]) << 16
-		cb, cr := int32(blue[x>>shift])-128, int32(red[x>>shift])-128
-		// 16.16 fixed point of 1.402, 0.344136, 0.714136 and 1.772.
-		row[3*x] = clamp8(yy + 91881*cr)
-		row[3*x+1] = clamp8(yy - 22554*cb - 46802*cr)
-		row[3*x+2] = clamp8(yy + 116130*cb)
-	}
 }
