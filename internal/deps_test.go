@@ -23,6 +23,7 @@ science/matter    pure: science
 science/room      pure: science science/matter
 science/colour    pure: science
 science/stat      pure: science
+science/film      pure: science
 science/target    pure: science science/colour science/stat
 science/texture   pure: science science/colour
 heif              pure:
@@ -42,7 +43,7 @@ store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
 web                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/mat flow/scene flow/learn science/target
-cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/mat flow/scene flow/learn science/target demo web science/room
+cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/mat flow/scene flow/learn science/target demo web science/room science/film
 `
 
 // barred are the imports a pure package may not have.
