@@ -141,7 +141,6 @@ func lived(t *testing.T) (*stock, []int64) {
 	keepTarget(t, s.bench, "Mine, measured in March")
 	s.post(t, "/mat", url.Values{"mat": {"A4-1"}, "printed": {"2026-01-02"}, "ruler": {"99,25"}}).to(t)
 	third, _ := s.photograph(t, s.blank, studio.Front, 2)
-	judged(t, s)
 	return s, []int64{first, second, third}
 }
 
@@ -151,6 +150,7 @@ func visits(t *testing.T) []visit {
 	empty, full, running := serve(t), serve(t), serve(t)
 	filled(t, full)
 	usual, photos := lived(t)
+	judged(t, usual)
 	running.web.Progress("Drawing photographs", 3, 100, func() {})
 	stop := stopped(t)
 	door := serve(t)
