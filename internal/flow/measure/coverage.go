@@ -186,9 +186,9 @@ func isGreen(c colour.Lab) bool {
 
 // weigh gives each usable cell the part of it that is covered: 1 where the rule
 // takes it, and on the rim of what the rule takes the part that linear mixing
-// of light tells, its distance from the bare metal in XYZ over the largest of
-// the covered cells around, or the usual one of the face's wholly covered cells
-// where none is around. Without this every spot would grow by the width of the
+// of light tells: how far it lies from the bare metal in XYZ towards the farthest
+// of the covered cells around, over how far that one lies, or the usual wholly
+// covered cell of the face where none is around. Without this every spot would grow by the width of the
 // picture's blur, as a trace of patina is enough for the rule.
 func (f *face) weigh(bare colour.Lab, rule func(cell int) bool) []float64 {
 	metal := bare.XYZ(colour.D50)
@@ -237,16 +237,21 @@ func (f *face) weigh(bare colour.Lab, rule func(cell int) bool) []float64 {
 		usual = whole[len(whole)/2]
 	}
 	for _, i := range rims {
-		most, clear := 0.0, false
-		near(i, rim+1, func(j int) { // apart is 0 where not taken
-			most = max(most, apart[j])
+		most, clear := i, false // apart is 0 where not taken
+		near(i, rim+1, func(j int) {
+			if apart[j] > apart[most] {
+				most = j
+			}
 			clear = clear || inner[j]
 		})
+		far := apart[most]
 		if !clear { // a spot so small that blur pales even its middle
-			most = max(most, usual)
+			far = max(far, usual)
 		}
-		if most > 0 {
-			weights[i] = apart[i] / most
+		if far > 0 {
+			c, p := f.cells[i].xyz, f.cells[most].xyz
+			along := ((c.X-metal.X)*(p.X-metal.X) + (c.Y-metal.Y)*(p.Y-metal.Y) + (c.Z-metal.Z)*(p.Z-metal.Z)) / apart[most]
+			weights[i] = max(0, along/far)
 		}
 	}
 	return weights
