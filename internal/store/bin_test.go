@@ -13,7 +13,10 @@ func TestBinHidesAndGivesBack(t *testing.T) {
 	b := furnish(t, s, false)
 	photo := addPhoto(t, s, shot(b.pieces[0].Number, studio.Front, studio.Bare, noon))
 	room := must[studio.Room](t)(s.SaveRoom(ctx, studio.Room{Name: "Back room", VolumeM3: 40, ACH: 2, Mixing: 3}))
+	setups, file, _ := keepLit(t, s, 0)
 	lists := map[string]func() int{
+		"setup":   func() int { return len(must[[]studio.Setup](t)(s.Setups(ctx))) },
+		"target":  func() int { return len(must[[]studio.TargetFile](t)(s.TargetFiles(ctx))) },
 		"photo":   func() int { return len(must[[]studio.Photo](t)(s.PhotosOf(ctx, 1))) },
 		"set":     func() int { return len(must[[]studio.Set](t)(s.Sets(ctx))) },
 		"swatch":  func() int { return len(must[[]studio.Swatch](t)(s.Swatches(ctx))) },
@@ -23,7 +26,8 @@ func TestBinHidesAndGivesBack(t *testing.T) {
 		"chamber": func() int { return len(must[[]studio.Chamber](t)(s.Chambers(ctx))) },
 		"room":    func() int { return len(must[[]studio.Room](t)(s.Rooms(ctx))) },
 	}
-	ids := map[string]int64{"photo": photo.ID, "set": b.set.ID, "swatch": 1, "recipe": b.recipe.ID, "metal": b.metal.ID, "supply": b.salt.ID, "chamber": b.chamber.ID, "room": room.ID}
+	ids := map[string]int64{"photo": photo.ID, "set": b.set.ID, "swatch": 1, "recipe": b.recipe.ID, "metal": b.metal.ID, "supply": b.salt.ID, "chamber": b.chamber.ID, "room": room.ID,
+		"setup": setups[0].ID, "target": file.ID}
 	for _, k := range binKinds {
 		before := lists[k.name]()
 		if err := s.BinItem(ctx, k.name, ids[k.name]); err != nil {
