@@ -17,6 +17,9 @@ type Group string
 // ErrUnknown is the error for a substance that is not in the table.
 var ErrUnknown = errors.New("unknown substance: read its safety data sheet")
 
+// ErrNoDensity is the error for a volume asked for where no density is known.
+var ErrNoDensity = errors.New("no density is known; weigh it instead")
+
 // refCLP is cited where a strength lies outside the bands of a substance.
 const refCLP science.Ref = "clp-1272-2008"
 

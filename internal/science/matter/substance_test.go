@@ -14,7 +14,7 @@ var standings = []string{"read in source", "from memory", "common practice, no s
 
 // Every row says how far it can be trusted, and what was read names its source.
 func TestEveryRowSaysWhereItComesFrom(t *testing.T) {
-	for _, name := range []string{"substances.tsv", "bands.tsv", "limits.tsv", "hazards.tsv", "clashes.tsv", "alloys.tsv", "cautions.tsv"} {
+	for _, name := range []string{"substances.tsv", "bands.tsv", "limits.tsv", "hazards.tsv", "clashes.tsv", "alloys.tsv", "cautions.tsv", "densities.tsv"} {
 		rows := table(name)
 		if len(rows) < 10 {
 			t.Errorf("%s has only %d rows", name, len(rows))
