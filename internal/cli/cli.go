@@ -36,6 +36,7 @@ type grammar struct {
 	Grains  grainsVerb  `cmd:"" help:"Count salt grains in a photograph, and tell their loading by a weighed face."`
 	Air     airVerb     `cmd:"" help:"Say what an opened lid or a spill of ammonia does to a room's air."`
 	Pool    poolVerb    `cmd:"" help:"Say whether liquid stays where it was put, or beads or runs."`
+	Dilute  diluteVerb  `cmd:"" help:"Say what to weigh to let a bottle down or to dissolve a salt."`
 	Meet    meetVerb    `cmd:"" help:"Say whether substances may meet: mixed, on a shelf or in a room."`
 	Mat     matVerb     `cmd:"" help:"Print the mat that photographs are taken on (PDF)."`
 	Colour  colourVerb  `cmd:"" help:"Colour sums."`
