@@ -27,6 +27,7 @@ func (diluteVerb) Help() string {
 // diluted is what dilute reports. A volume is null where no density is known.
 type diluted struct {
 	Substance  string    `json:"substance"`
+	Crystals   string    `json:"crystals,omitempty"`
 	FromWt     float64   `json:"from_wt"`
 	ToWt       float64   `json:"to_wt"`
 	StockG     float64   `json:"stock_g"`
@@ -86,6 +87,9 @@ func (v diluteVerb) Run(t *term) error {
 	d.StockML, d.WaterML, d.TotalML, d.Check100ML = known(m.StockML), round4(m.WaterML), known(m.TotalML), known(m.CheckG)
 	if solid {
 		d.StockML = nil
+		if c, ok := matter.CrystalOf(strings.TrimSpace(v.Stock)); ok {
+			d.Crystals = c.Words
+		}
 	} else if from < 1 {
 		d.ToRange = []float64{round4(v.To * max(0, 100*from-1) / (100 * from)), round4(v.To * (100*from + 1) / (100 * from))}
 		d.RangeRule = "the bottle's strength one percent either way"
@@ -93,6 +97,9 @@ func (v diluteVerb) Run(t *term) error {
 	d.First = firsts(s, from)
 	stock, water := matter.Use{Key: key, WtPercent: 100 * from, Step: 1}, matter.Use{Key: "water", Step: 1}
 	for _, c := range matter.Meet([]matter.Use{stock, water}) {
+		if c.Level == matter.Stop {
+			return studio.Problemf(studio.Unsafe, "stock", "%s of %.4g %% is not let down here, for what it does with water (%s). %s", s.Name, 100*from, c.What, c.Instead)
+		}
 		d.First = append([]string{strings.ToUpper(c.Level) + ": " + c.String()}, d.First...)
 	}
 	for _, c := range matter.Cautions([]matter.Use{stock}, "copper") {
@@ -168,6 +175,17 @@ func stockIn(text string) (key string, from float64, solid bool, err error) {
 	return s.Key, wt / 100, false, nil
 }
 
+// stock names what is weighed.
+func (d diluted) stock() string {
+	switch {
+	case d.FromWt == 100:
+		return d.Substance
+	case d.Crystals != "":
+		return fmt.Sprintf("%s (%.4g %% of them is the salt)", d.Crystals, d.FromWt)
+	}
+	return fmt.Sprintf("%s of %.4g %%", d.Substance, d.FromWt)
+}
+
 // tell writes the answer for people: what comes first, then what to weigh.
 func (d diluted) tell(t *term) {
 	for i, f := range d.First {
@@ -179,7 +197,7 @@ func (d diluted) tell(t *term) {
 		}
 		return fmt.Sprintf("%.2f g (%.1f mL)", g, *ml)
 	}
-	t.printf("\nWeigh %s of %s of %.4g %% and %s of water.\n", measure(d.StockG, d.StockML), d.Substance, d.FromWt, measure(d.WaterG, &d.WaterML))
+	t.printf("\nWeigh %s of %s and %s of water.\n", measure(d.StockG, d.StockML), d.stock(), measure(d.WaterG, &d.WaterML))
 	t.printf("That makes %s of %.4g %% by mass.\n", measure(d.TotalG, d.TotalML), d.ToWt)
 	t.printf("Check: without its jar it weighs %.1f g", d.CheckG)
 	if d.Check100ML != nil {
