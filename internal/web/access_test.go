@@ -88,6 +88,24 @@ func everyPage(t *testing.T, b *bench) []string {
 	return append(pages, fmt.Sprintf("/shelf/metals/%d", metals[0].ID), fmt.Sprintf("/shelf/supplies/%d", supplies[0].ID), fmt.Sprintf("/shelf/chambers/%d", chambers[0].ID))
 }
 
+// violations runs the engine over the page in the tab.
+func (tb *tab) violations() (out []string) {
+	tb.t.Helper()
+	js[bool](tb, axe+`; true`)
+	found := js[string](tb, `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => JSON.stringify(r.violations.map(v => ({id: v.id, help: v.help, nodes: v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + ' :: ' + (n.failureSummary || '').slice(0, 200))}))))`)
+	var all []struct {
+		ID, Help string
+		Nodes    []string
+	}
+	if err := json.Unmarshal([]byte(found), &all); err != nil {
+		tb.t.Fatal(err)
+	}
+	for _, x := range all {
+		out = append(out, fmt.Sprintf("%s (%s)\n  %s", x.ID, x.Help, strings.Join(x.Nodes, "\n  ")))
+	}
+	return out
+}
+
 // TestEveryPageIsAccessible runs the engine over every page, empty, full and
 // refused, in both lightness settings, at phone and laptop width.
 func TestEveryPageIsAccessible(t *testing.T) {
@@ -117,17 +135,8 @@ func TestEveryPageIsAccessible(t *testing.T) {
 				tb.do("visit", navigate(v.b.url+"/join"))
 				js[bool](tb, fmt.Sprintf(`(document.cookie = 'aerugo_lightness=%s; path=/', true)`, lightness))
 				tb.visit(v.path)
-				js[bool](tb, axe+`; true`)
-				found := js[string](tb, `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => JSON.stringify(r.violations.map(v => ({id: v.id, help: v.help, nodes: v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + ' :: ' + (n.failureSummary || '').slice(0, 200))}))))`)
-				var violations []struct {
-					ID, Help string
-					Nodes    []string
-				}
-				if err := json.Unmarshal([]byte(found), &violations); err != nil {
-					t.Fatal(err)
-				}
-				for _, x := range violations {
-					t.Errorf("%s, %s, %d px: %s (%s)\n  %s", v.path, lightness, width, x.ID, x.Help, strings.Join(x.Nodes, "\n  "))
+				for _, x := range tb.violations() {
+					t.Errorf("%s, %s, %d px: %s", v.path, lightness, width, x)
 				}
 				checked++
 				if strings.HasPrefix(v.path, "/") && v.b == full {

@@ -260,13 +260,19 @@ func TestKeepingCameraAndLampInABrowser(t *testing.T) {
 			tb.pressThrough("Keep it, then mark")
 			tb.wait("the reading", `document.querySelector('.measured')`, 30*time.Second)
 		}
+		shot := func(what string) {
+			tb.shot(what)
+			for _, x := range tb.violations() {
+				t.Errorf("%s, %d px: %s", what, width, x)
+			}
+		}
 		text := func() string { return js[string](tb, `document.querySelector('main').innerText`) }
 		tb.visit("/photos/new")
 		tb.choose("target", "from November 2014")
-		tb.shot("new")
+		shot("new")
 		send(0, matShot{lamp: warmLamp, target: true})
 		js[bool](tb, `([...document.querySelectorAll('summary')].find(s => s.innerText.includes('Keep this camera and lamp')).click(), true)`)
-		tb.shot("to-keep")
+		shot("to-keep")
 		tb.pressThrough("Keep camera and lamp") // the lamp is not named yet
 		if !strings.Contains(text(), "which lamp or window") {
 			t.Errorf("without a lamp it says %.300q", text())
@@ -280,30 +286,30 @@ func TestKeepingCameraAndLampInABrowser(t *testing.T) {
 		if said := text(); !strings.Contains(said, "the kept camera and lamp “Bench, evenings”") || strings.Contains(said, "drifted") {
 			t.Errorf("the next photograph: %.800q", said)
 		}
-		tb.shot("reused")
+		shot("reused")
 		tb.visit("/photos/new")
 		send(2, matShot{lamp: coldLamp})
 		if said := text(); !strings.Contains(said, "This setup has drifted") || !strings.Contains(said, "Take a new target photograph") {
 			t.Errorf("under another lamp: %.800q", said)
 		}
-		tb.shot("drifted")
+		shot("drifted")
 		tb.visit("/setups")
-		tb.shot("setups")
+		shot("setups")
 		tb.visit("/mat")
 		tb.fill("ruler", "97")
 		tb.pressThrough("Keep it")
 		if !strings.Contains(text(), "fit to page") {
 			t.Error("a line of 97 mm was not refused")
 		}
-		tb.shot("ruler-refused")
+		shot("ruler-refused")
 		tb.fill("ruler", "99,2")
 		tb.pressThrough("Keep it")
-		tb.shot("ruler")
+		shot("ruler")
 		tb.visit("/studio")
-		tb.shot("studio")
+		shot("studio")
 		tb.visit("/photos/many")
-		tb.shot("many")
+		shot("many")
 		tb.visit("/photos/3/mark")
-		tb.shot("mark")
+		shot("mark")
 	}
 }
