@@ -37,20 +37,34 @@ const (
 	weakWarn    = 0.2 // share of the face
 )
 
-// classOf is the class of a place that is not bare metal.
-func classOf(c colour.Lab) string {
+// class is a place in classNames.
+type class uint8
+
+const (
+	atBare class = iota
+	atBrown
+	atGreen
+	atBlue
+	atViolet
+	classCount = iota
+)
+
+// classOf is the name of the class of a place that is not bare metal.
+func classOf(c colour.Lab) string { return classNames[classAt(c)] }
+
+func classAt(c colour.Lab) class {
 	if c.Chroma() < blackChroma-blackSlope*c.L {
-		return classViolet
+		return atViolet
 	}
 	switch h := c.Hue(); {
 	case h >= greenFrom && h < blueFrom:
-		return classGreen
+		return atGreen
 	case h >= blueFrom && h < violetFrom:
-		return classBlue
+		return atBlue
 	case h >= violetFrom && h < brownFrom:
-		return classViolet
+		return atViolet
 	}
-	return classBrown
+	return atBrown
 }
 
 // classes shares the usable cells out among the surface classes. covered is the
@@ -61,45 +75,54 @@ func classOf(c colour.Lab) string {
 // with the metal's. Between two other classes a mixed cell is of the class its
 // own colour falls into.
 func (f *face) classes(covered []float64, bareRule string) (shares []studio.ClassShare, rule, note string) {
-	own := make([]string, len(f.usable))
+	own := make([]class, len(f.usable))
 	n, weak := 0.0, 0.0
 	for i, ok := range f.usable {
 		if !ok {
 			continue
 		}
 		n++
-		own[i] = classOf(f.cells[i].lab)
-		if f.cells[i].lab.Chroma() < weakChroma && own[i] != classViolet && (covered == nil || covered[i] > 0) {
+		own[i] = classAt(f.cells[i].lab)
+		if own[i] != atViolet && f.cells[i].lab.Chroma() < weakChroma && (covered == nil || covered[i] > 0) {
 			weak++
 		}
 	}
 	if n == 0 {
 		return nil, "", ""
 	}
-	sum := map[string]float64{}
-	for i, ok := range f.usable {
-		switch {
-		case !ok:
-		case covered == nil:
-			sum[own[i]]++
-		default:
-			sum[classBare] += 1 - covered[i]
-			class := own[i]
-			if covered[i] > 0 && covered[i] < 1 {
-				class = f.around(i, own, covered)
-			}
-			sum[class] += covered[i]
-		}
-	}
-	for _, name := range classNames {
-		if sum[name] > 0 {
-			shares = append(shares, studio.ClassShare{Name: name, Share: sum[name] / n})
-		}
-	}
 	if weak/n > weakWarn {
 		note = fmt.Sprintf("%.0f %% of the face is nearly grey (C* under %.0f), where a slight cast of the light decides between brown, green and blue.", 100*weak/n, weakChroma)
 	}
-	return shares, classRule(bareRule), note
+	return f.shareOut(own, covered), classRule(bareRule), note
+}
+
+// shareOut is the part of the face of each class, by the classes of the cells and
+// their covered parts.
+func (f *face) shareOut(own []class, covered []float64) (shares []studio.ClassShare) {
+	n := 0.0
+	var sum [classCount]float64
+	for i, ok := range f.usable {
+		switch {
+		case !ok:
+			continue
+		case covered == nil:
+			sum[own[i]]++
+		default:
+			sum[atBare] += 1 - covered[i]
+			of := own[i]
+			if covered[i] > 0 && covered[i] < 1 {
+				of = f.around(i, own, covered)
+			}
+			sum[of] += covered[i]
+		}
+		n++
+	}
+	for i, name := range classNames {
+		if sum[i] > 0 {
+			shares = append(shares, studio.ClassShare{Name: name, Share: sum[i] / n})
+		}
+	}
+	return shares
 }
 
 // classRule says the rule in words.
@@ -114,8 +137,8 @@ func classRule(bareRule string) string {
 
 // around is the class of most of the wholly covered cells near cell i; its own
 // when there are none.
-func (f *face) around(i int, own []string, covered []float64) string {
-	count := map[string]int{}
+func (f *face) around(i int, own []class, covered []float64) class {
+	var count [classCount]int
 	for y := max(0, i/f.w-rim-1); y <= min(f.h-1, i/f.w+rim+1); y++ {
 		for x := max(0, i%f.w-rim-1); x <= min(f.w-1, i%f.w+rim+1); x++ {
 			if j := y*f.w + x; f.usable[j] && covered[j] == 1 {
@@ -124,9 +147,9 @@ func (f *face) around(i int, own []string, covered []float64) string {
 		}
 	}
 	best, most := own[i], 0
-	for _, name := range classNames {
-		if count[name] > most {
-			best, most = name, count[name]
+	for c, n := range count {
+		if n > most {
+			best, most = class(c), n
 		}
 	}
 	return best

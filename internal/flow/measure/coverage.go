@@ -55,9 +55,10 @@ func (f *face) coverage(img *picture.Image, l light, marks studio.Marks, calibra
 		return nil, nil, []string{note}
 	}
 	apart := make([]float64, len(f.usable)) // dE00 from the bare metal, the dear part, once for all rules
+	from := newFrom(bare.lab)
 	for i, ok := range f.usable {
 		if ok {
-			apart[i] = colour.Difference(f.cells[i].lab, bare.lab)
+			apart[i] = from.difference(f.cells[i].lab)
 		}
 	}
 	over := func(threshold float64) func(int) bool { return func(i int) bool { return apart[i] > threshold } }

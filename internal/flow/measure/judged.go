@@ -137,37 +137,17 @@ func putRight(share float64, rule studio.TrainedRule) (float64, bool) {
 // trainedShares shares the face out among the classes; of what is only patina the
 // fixed limits of hue decide.
 func (f *face) trainedShares(told []int, weights []float64) []studio.ClassShare {
-	own := make([]string, len(f.usable))
-	n := 0.0
+	own := make([]class, len(f.usable))
 	for i, ok := range f.usable {
 		if !ok {
 			continue
 		}
-		n++
-		own[i] = studio.PaintClasses[told[i]]
-		if own[i] == studio.ClassPatina || own[i] == studio.ClassBare {
-			own[i] = classOf(f.cells[i].lab)
+		own[i] = classAt(f.cells[i].lab)
+		if at := slices.Index(classNames, studio.PaintClasses[told[i]]); at > int(atBare) {
+			own[i] = class(at)
 		}
 	}
-	sum := map[string]float64{}
-	for i, ok := range f.usable {
-		if !ok {
-			continue
-		}
-		sum[classBare] += 1 - weights[i]
-		class := own[i]
-		if weights[i] > 0 && weights[i] < 1 {
-			class = f.around(i, own, weights)
-		}
-		sum[class] += weights[i]
-	}
-	var shares []studio.ClassShare
-	for _, name := range classNames {
-		if sum[name] > 0 {
-			shares = append(shares, studio.ClassShare{Name: name, Share: sum[name] / n})
-		}
-	}
-	return shares
+	return f.shareOut(own, weights)
 }
 
 // TrainedWords says a trained rule in one line, with its errors.
