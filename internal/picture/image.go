@@ -147,6 +147,19 @@ func (m *Image) At(x, y int) (rgb [3]float32, peak uint8) {
 	return [3]float32{m.lut[0][p[0]], m.lut[1][p[1]], m.lut[2][p[2]]}, max(p[0], p[1], p[2])
 }
 
+// Codes gives an opaque 8-bit picture as it is held, for those who read millions
+// of pixels: rows of RGB code values, and the linear light of each code value by
+// channel. ok is false for other pictures, which At reads. Neither may be changed.
+func (m *Image) Codes() (rgb []uint8, linear [3]*[256]float32, ok bool) {
+	if m.s.p8 == nil || m.s.alpha != nil {
+		return nil, linear, false
+	}
+	for c := range linear {
+		linear[c] = (*[256]float32)(m.lut[c])
+	}
+	return m.s.p8, linear, true
+}
+
 // Opaque reports whether pixel (x, y) belongs to the picture: transparent
 // pixels have no colour to measure.
 func (m *Image) Opaque(x, y int) bool {

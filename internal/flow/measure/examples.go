@@ -34,7 +34,7 @@ func readFace(img *picture.Image, marks studio.Marks, size Size, under Under) (f
 		return nil, l, false, err
 	}
 	l = newLight(img)
-	l.correct, l.even = under.Correct, under.Gain
+	l.under(under)
 	calibrated = under.Correct != nil
 	if !calibrated && marks.Grey != nil {
 		if _, err := l.calibrate(img, *marks.Grey, marks.GreyL); err != nil {

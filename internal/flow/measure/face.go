@@ -64,15 +64,21 @@ func resample(img *picture.Image, q [4]studio.Point, size Size, most float64) (*
 			dst[x] = m.to(studio.Point{X: float64(x), Y: float64(y)})
 		}
 	}
+	quick := newSampler(img)
 	line(bandY, below)
 	for y := bandY; y < f.h-bandY; y++ {
 		above, below = below, above
 		line(y+1, below)
 		for x := bandX; x < f.w-bandX; x++ {
 			p := [4]studio.Point{above[x], above[x+1], below[x+1], below[x]}
-			span := math.Max(math.Hypot(p[1].X-p[0].X, p[1].Y-p[0].Y), math.Hypot(p[3].X-p[0].X, p[3].Y-p[0].Y))
+			span := math.Sqrt(math.Max(square(p[1].X-p[0].X)+square(p[1].Y-p[0].Y), square(p[3].X-p[0].X)+square(p[3].Y-p[0].Y)))
 			steps += span
-			s := sampleCell(img, p, span)
+			var s tally
+			if quick != nil && span >= blending {
+				s = quick.cell(p, span)
+			} else {
+				s = sampleCell(img, p, span)
+			}
 			i := y*f.w + x
 			taken += float64(s.taken)
 			seen += float64(s.seen)
@@ -102,14 +108,22 @@ type tally struct {
 	taken, seen, clipped, glare, crushed int
 }
 
+// blending is the span of a cell, in picture pixels, below which colours are
+// interpolated between pixels.
+const blending = 1.5
+
+// samplesAcross is how many samples are taken along each side of a cell.
+func samplesAcross(span float64) int {
+	if span < blending {
+		return 2
+	}
+	return min(64, int(math.Ceil(span-1e-9)))
+}
+
 // sampleCell samples the picture over the cell with corners p.
 func sampleCell(img *picture.Image, p [4]studio.Point, span float64) tally {
 	var t tally
-	n := max(1, min(64, int(math.Ceil(span-1e-9))))
-	between := span < 1.5
-	if between {
-		n = 2
-	}
+	n := samplesAcross(span)
 	for j := 0; j < n; j++ {
 		v := (float64(j) + 0.5) / float64(n)
 		lx, ly := p[0].X+v*(p[3].X-p[0].X), p[0].Y+v*(p[3].Y-p[0].Y)
@@ -134,7 +148,7 @@ func sampleCell(img *picture.Image, p [4]studio.Point, span float64) tally {
 			if peak <= 3 {
 				t.crushed++
 			}
-			if between {
+			if span < blending {
 				rgb = bilinear(img, x, y)
 			}
 			t.sum[0] += rgb[0]

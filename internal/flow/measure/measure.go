@@ -63,6 +63,9 @@ type Under struct {
 	// Gain is what linear RGB at a place, in pixels, is multiplied by to be under
 	// the light that falls on the grey patch or target; nil for even light.
 	Gain func(p studio.Point) [3]float64
+	// White is the linear RGB of white paper under the light that falls on the grey
+	// patch; nil when none was seen. It is not used with Correct.
+	White *[3]float64
 }
 
 // Measure is [MeasureUnder] with nothing known of the light.
@@ -104,7 +107,7 @@ func MeasureUnder(img *picture.Image, marks studio.Marks, size Size, under Under
 	}
 
 	light := newLight(img)
-	light.correct, light.even = under.Correct, under.Gain
+	light.under(under)
 	if under.Correct != nil {
 		m.Calibrated = true
 	} else if marks.Grey != nil {

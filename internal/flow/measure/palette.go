@@ -72,41 +72,87 @@ func squaredDistance(p, q colour.Lab) float64 {
 }
 
 // lloyd moves centres to the means of their points until no point changes side.
+// Most points are told by bounds, not by their distances (Hamerly 2010, SIAM
+// International Conference on Data Mining: 130-140): near is at least the distance
+// to a point's own centre and far at most that to any other, both kept true as the
+// centres move, and while near is below far the point stays where it is.
 func lloyd(points []colour.Lab, centres []colour.Lab) clustering {
+	k := len(centres)
 	c := clustering{centres: slices.Clone(centres), of: make([]int, len(points))}
-	for i := range c.of {
-		c.of[i] = -1
+	near, far := make([]float64, len(points)), make([]float64, len(points))
+	sums, counts := make([]colour.Lab, k), make([]float64, k)
+	for i, p := range points {
+		best, least, second := c.twoNearest(p)
+		c.of[i], near[i], far[i] = best, math.Sqrt(least), math.Sqrt(second)
+		sums[best] = plus(sums[best], p, 1)
+		counts[best]++
 	}
+	moved, apart := make([]float64, k), make([]float64, k)
 	for range 300 {
-		changed := false
-		c.inertia = 0
-		sums := make([]colour.Lab, len(centres))
-		counts := make([]float64, len(centres))
-		for i, p := range points {
-			best, least := 0, math.Inf(1)
-			for j, q := range c.centres {
-				if d := squaredDistance(p, q); d < least {
-					best, least = j, d
+		for j, n := range counts {
+			moved[j] = 0
+			if n > 0 {
+				next := colour.Lab{L: sums[j].L / n, A: sums[j].A / n, B: sums[j].B / n}
+				moved[j] = math.Sqrt(squaredDistance(next, c.centres[j]))
+				c.centres[j] = next
+			}
+		}
+		most := slices.Max(moved)
+		for j := range apart { // no point nearer than half the way to the next centre can change
+			apart[j] = math.Inf(1)
+			for l := range apart {
+				if l != j {
+					apart[j] = math.Min(apart[j], math.Sqrt(squaredDistance(c.centres[j], c.centres[l]))/2)
 				}
 			}
-			changed = changed || c.of[i] != best
-			c.of[i] = best
-			c.inertia += least
-			sums[best].L += p.L
-			sums[best].A += p.A
-			sums[best].B += p.B
-			counts[best]++
+		}
+		changed := false
+		for i, p := range points {
+			own := c.of[i]
+			near[i] += moved[own]
+			far[i] -= most
+			bound := max(far[i], apart[own])
+			if near[i] < bound {
+				continue
+			}
+			if near[i] = math.Sqrt(squaredDistance(p, c.centres[own])); near[i] < bound {
+				continue
+			}
+			best, least, second := c.twoNearest(p)
+			near[i], far[i] = math.Sqrt(least), math.Sqrt(second)
+			if best != own {
+				changed = true
+				c.of[i] = best
+				sums[own], sums[best] = plus(sums[own], p, -1), plus(sums[best], p, 1)
+				counts[own]--
+				counts[best]++
+			}
 		}
 		if !changed {
 			break
 		}
-		for j, n := range counts {
-			if n > 0 {
-				c.centres[j] = colour.Lab{L: sums[j].L / n, A: sums[j].A / n, B: sums[j].B / n}
-			}
-		}
+	}
+	for i, p := range points {
+		c.inertia += squaredDistance(p, c.centres[c.of[i]])
 	}
 	return c
+}
+
+// twoNearest is the nearest centre and the squared distances of the nearest two.
+func (c *clustering) twoNearest(p colour.Lab) (best int, least, second float64) {
+	least, second = math.Inf(1), math.Inf(1)
+	for j, q := range c.centres {
+		if d := squaredDistance(p, q); d < least {
+			best, least, second = j, d, least
+		} else if d < second {
+			second = d
+		}
+	}
+	return best, least, second
+}
+
+func plus(sum, p colour.Lab, times float64) colour.Lab {
+	return colour.Lab{L: sum.L + times*p.L, A: sum.A + times*p.A, B: sum.B + times*p.B}
 }
 
 // countColours chooses how many colours points hold, 1 to mostColours, by the
