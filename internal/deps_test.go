@@ -20,6 +20,7 @@ const houseMap = `
 fonts             pure:
 science           pure:
 science/matter    pure: science
+science/solution  pure: science
 science/room      pure: science science/matter
 science/colour    pure: science
 science/stat      pure: science

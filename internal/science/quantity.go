@@ -18,3 +18,15 @@ func (t Celsius) Kelvin() Kelvin { return Kelvin(t + zeroCelsius) }
 
 // Celsius returns the same temperature in degrees Celsius.
 func (t Kelvin) Celsius() Celsius { return Celsius(t - zeroCelsius) }
+
+// Pascal is a pressure in pascals.
+type Pascal float64
+
+// KgPerM3 is a density in kilograms a cubic metre.
+type KgPerM3 float64
+
+// NPerM is a surface tension in newtons a metre.
+type NPerM float64
+
+// M2PerS is a diffusivity in square metres a second.
+type M2PerS float64
