@@ -109,6 +109,16 @@ type coverage struct {
 	Low   float64 `json:"low"`
 	High  float64 `json:"high"`
 	Rule  string  `json:"rule"`
+	// two doubts that low and high mix; null when not known
+	Rules    *[2]float64 `json:"rules"`
+	Sampling *[2]float64 `json:"sampling"`
+}
+
+func twoOf(r *studio.ShareRange) *[2]float64 {
+	if r == nil {
+		return nil
+	}
+	return &[2]float64{round4(r.Low), round4(r.High)}
 }
 
 type classShare struct {
@@ -160,12 +170,15 @@ type matLabel struct {
 }
 
 // samePhotoPair is the second swatch of a mat for two, and how far its colour
-// is from the first's. In one photograph that difference is far surer than
-// between two.
+// is from the first's, with its 95 % interval. In one photograph that difference
+// is far surer than between two.
 type samePhotoPair struct {
 	Lab   spreadLab `json:"lab"`
 	Name  string    `json:"name"`
 	DE00  float64   `json:"de00"`
+	Low   float64   `json:"de00_low"`
+	High  float64   `json:"de00_high"`
+	By    plainLab  `json:"by"` // second less first
 	Label *matLabel `json:"label,omitempty"`
 }
 
@@ -477,7 +490,8 @@ func (j job) read(file string, img *picture.Image) (reading, error) {
 			r.Warnings = append(r.Warnings, err.Error())
 			return r, nil
 		}
-		r.Pair = &samePhotoPair{spreadLab{labOf(other.Lab), round4(other.SD)}, other.Name, round4(colour.Difference(m.Lab, other.Lab)), labelOn(s, 1)}
+		d := scene.Between(m, other)
+		r.Pair = &samePhotoPair{spreadLab{labOf(other.Lab), round4(other.SD)}, other.Name, round4(d.DE00), round4(d.Low), round4(d.High), labOf(colour.Lab{L: d.L, A: d.A, B: d.B}), labelOn(s, 1)}
 	}
 	return r, nil
 }
@@ -531,7 +545,7 @@ func said(file string, img *picture.Image, m studio.Measurement) reading {
 		r.Palette = append(r.Palette, paletteEntry{labOf(p.Lab), round4(p.Share), p.Name})
 	}
 	if c := m.Coverage; c != nil {
-		r.Coverage = &coverage{round4(c.Value), round4(c.Low), round4(c.High), c.Rule}
+		r.Coverage = &coverage{round4(c.Value), round4(c.Low), round4(c.High), c.Rule, twoOf(c.Rules), twoOf(c.Sampling)}
 	}
 	for _, c := range m.Classes {
 		r.Classes = append(r.Classes, classShare{c.Name, round4(c.Share)})

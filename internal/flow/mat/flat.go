@@ -155,16 +155,16 @@ func (s *Flat) settle(at []MM, rgb [][3]float64) ([]float64, bool) {
 			sizes[i] = math.Abs(off[i])
 		}
 		sort.Float64s(sizes)
-		spread := math.Max(1.48*sizes[n/2], 0.004)
+		spread, most := math.Max(1.48*sizes[n/2], 0.004), 0.012 // paper that is not quite flat, no shadow
 		if round < 4 {
-			spread = math.Max(spread, 0.02)
+			spread, most = math.Max(spread, 0.02), 0.03
 		}
 		for i := range w {
 			if round < 4 && off[i] > 0 {
 				w[i] = 1 // brighter than the surface: the surface is in a shadow
 				continue
 			}
-			d := off[i] / (4.7 * math.Min(spread, 0.03))
+			d := off[i] / (4.7 * math.Min(spread, most))
 			w[i] = 0
 			if d*d < 1 {
 				w[i] = square(1 - d*d)
