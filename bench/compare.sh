@@ -47,6 +47,7 @@ for photo in "${first[@]}"; do
     timed "$dir/gap.log" "${theirs[@]}" "$photo" >/dev/null
     timed "$dir/silhouette.log" "${theirs[@]}" --choose silhouette "$photo" >/dev/null
     timed "$dir/plain.log" "${theirs[@]}" --by skimage "$photo" >/dev/null
+    timed "$dir/half.log" "${theirs[@]}" --by half "$photo" >/dev/null
     timed "$dir/ours-start.log" "$dir/aerugo" version >/dev/null
   done
 done
@@ -55,10 +56,12 @@ echo "# one process, start excluded" >&2
 "${theirs[@]}" --runs "$runs" "${first[@]}" >"$dir/gap-inside.json"
 "${theirs[@]}" --runs "$runs" --choose silhouette "${first[@]}" >"$dir/silhouette-inside.json"
 "${theirs[@]}" --runs "$runs" --by skimage "${first[@]}" >"$dir/plain-inside.json"
+"${theirs[@]}" --runs "$runs" --by half "${first[@]}" >"$dir/half-inside.json"
 
 echo "# all ${#all[@]} photographs on two cores" >&2
 GOMAXPROCS=2 timed "$dir/ours-all.log" "${ours[@]}" "${all[@]}" >"$dir/ours-all.json"
 timed "$dir/gap-all.log" "${theirs[@]}" --jobs 2 "${all[@]}" >"$dir/gap-all.json"
+"${theirs[@]}" --jobs 2 --by half "${all[@]}" >"$dir/half-all.json"
 "${theirs[@]}" --jobs 2 --seed 2 "${all[@]}" >"$dir/again-all.json" # the libraries against themselves
 
 "$python" bench/table.py "$dir"

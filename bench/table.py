@@ -38,18 +38,22 @@ def head(*cells):
 
 def times():
     ours, start = log("ours"), statistics.median(r[1] for r in log("ours-start"))
-    names = {"gap": "libraries, gap", "silhouette": "libraries, silhouette", "plain": "libraries, gap, without OpenCV"}
+    start_wall = statistics.median(r[0] for r in log("ours-start"))
+    names = {
+        "gap": "libraries, gap", "silhouette": "libraries, silhouette", "plain": "libraries, gap, without OpenCV",
+        "half": "libraries, gap, read at half size",
+    }
     mid = statistics.median(r[1] for r in ours)
     inside = statistics.median(r[1] for r in ours) - start
     print(f"\nOne photograph, seconds of processor time (user + sys), min / median / max of {len(ours)} runs\n")
-    head("", "start included", "ratio", "start excluded", "ratio", "wall, start included", "peak MB")
+    head("", "start included", "ratio", "start excluded", "ratio", "wall, start included", "wall, start excluded", "peak MB")
     row("aerugo measure", spread([r[1] for r in ours]), "1", spread([r[1] - start for r in ours]), "1",
-        spread([r[0] for r in ours]), f"{max(r[2] for r in ours):.0f}")
+        spread([r[0] for r in ours]), spread([r[0] - start_wall for r in ours]), f"{max(r[2] for r in ours):.0f}")
     for name, label in names.items():
         outer, inner = log(name), [sum(a["cpu"].values()) for a in answers(f"{name}-inside")]
         row(label, spread([r[1] for r in outer]), f"{statistics.median(r[1] for r in outer) / mid:.1f}",
             spread(inner), f"{statistics.median(inner) / inside:.1f}",
-            spread([r[0] for r in outer]), f"{max(r[2] for r in outer):.0f}")
+            spread([r[0] for r in outer]), spread([sum(a["wall"].values()) for a in answers(f"{name}-inside")]), f"{max(r[2] for r in outer):.0f}")
 
     print("\nThe libraries' stages, median processor milliseconds, start excluded\n")
     stages = list(answers("gap-inside")[0]["cpu"])
@@ -81,14 +85,15 @@ def palettes(ours, theirs):
 
 def agreement():
     ours, theirs, again = answers("ours-all"), answers("gap-all"), answers("again-all")
+    half = answers("half-all")
     found, counts = {}, {"Aerugo and the libraries": 0, "the libraries and themselves": 0}
 
     def note(what, values):
         found.setdefault(what, []).extend(np.atleast_1d(values))
 
     within = 0
-    for a, b, c in zip(ours, theirs, again):
-        if len({Path(x["file"]).name for x in (a, b, c)}) != 1 or "error" in a:
+    for a, b, c, d in zip(ours, theirs, again, half):
+        if len({Path(x["file"]).name for x in (a, b, c, d)}) != 1 or "error" in a:
             sys.exit(f"{a['file']} and {b['file']} can't be compared")
         note("mean Lab, dE00", float(deltaE_ciede2000(vector(a["lab"]), np.array(b["lab"]))))
         note("spread (SD), CIELAB units", abs(a["lab"]["sd"] - b["sd"]))
@@ -102,6 +107,8 @@ def agreement():
                 colours, shares = palettes(x, q)
                 note(f"palette centre, dE00: {who}", colours)
                 note(f"palette share, percentage points: {who}", shares)
+        note("the libraries at half size, mean Lab, dE00", float(deltaE_ciede2000(np.array(d["lab"]), np.array(b["lab"]))))
+        note("the libraries at half size, co-occurrence contrast, % of it", 100 * abs(d["texture"]["contrast"] / b["texture"]["contrast"] - 1))
         t, u = a["texture"], b["texture"]
         for name in ("contrast", "homogeneity", "entropy"):
             note(f"co-occurrence {name}, % of it", 100 * abs(t[name] / u[name] - 1))

@@ -95,7 +95,7 @@ func filled(t testing.TB) *store.Store {
 	for i, format := range []string{"JPEG", "PNG", "WebP", "HEIC"} {
 		data := make([]byte, 3000)
 		rand.Read(data)
-		p, _, err := s.AddPhoto(ctx, studio.Photo{Swatch: swatches[i].Number, Face: studio.Front, Moment: studio.Finished, Salted: i == 3, Taken: noon, Format: format, Width: 40, Height: 30}, data)
+		p, _, err := s.AddPhoto(ctx, studio.Photo{Swatch: swatches[i].Number, Face: studio.Front, Moment: studio.Finished, Salted: i == 3, ThroughLid: i == 2, Taken: noon, Format: format, Width: 40, Height: 30}, data)
 		ok(t, err)
 		if i == 0 {
 			for range 2 {

@@ -266,11 +266,12 @@ func paletteOf(docs []patchDoc) []studio.PaletteEntry {
 
 // changeDoc is what a photograph's entry said before it was put right.
 type changeDoc struct {
-	Swatch    int64  `json:"swatch_number"`
-	Face      string `json:"face"`
-	Moment    string `json:"moment"`
-	TakenAt   string `json:"taken_at"`
-	TakenFrom string `json:"taken_from"`
-	Note      string `json:"note"`
-	Salted    bool   `json:"salted,omitempty"`
+	Swatch     int64  `json:"swatch_number"`
+	Face       string `json:"face"`
+	Moment     string `json:"moment"`
+	TakenAt    string `json:"taken_at"`
+	TakenFrom  string `json:"taken_from"`
+	Note       string `json:"note"`
+	Salted     bool   `json:"salted,omitempty"`
+	ThroughLid bool   `json:"through_lid,omitempty"`
 }

@@ -72,7 +72,7 @@ func TestSaltComesBackAsKept(t *testing.T) {
 	p := shot(b.pieces[0].Number, studio.Front, studio.Underway, noon)
 	p.Salted = true
 	photo := addPhoto(t, s, p)
-	if got := must[studio.Photo](t)(s.Photo(ctx, photo.ID)); !got.Salted {
+	if got := must[studio.Photo](t)(s.Photo(ctx, photo.ID)); !got.Salted || got.ThroughLid {
 		t.Error("the salt on the face is forgotten")
 	}
 	if _, ok, err := s.GrainsOf(ctx, photo.ID); ok || err != nil {

@@ -19,7 +19,7 @@ import (
 const maxPhoto = 256 << 20
 
 const photoColumns = `p.id, p.swatch_number, p.face, p.moment, p.taken_at, p.taken_from, p.sha256, p.format, p.size_bytes,
-	p.width_px, p.height_px, p.profile, p.camera, p.gps_removed, p.client, p.added_at, p.note, p.binned_at, p.salted`
+	p.width_px, p.height_px, p.profile, p.camera, p.gps_removed, p.client, p.added_at, p.note, p.binned_at, p.salted, p.through_lid`
 
 // selectPhoto reads photographs, each with its newest measurement if it has any.
 const selectPhoto = `SELECT ` + photoColumns + `, ` + measurementColumns + ` FROM photo p
@@ -29,7 +29,7 @@ const selectPhoto = `SELECT ` + photoColumns + `, ` + measurementColumns + ` FRO
 func scanPhoto(r scanner) (p studio.Photo, err error) {
 	m, finish := measurementFields()
 	err = r.Scan(append([]any{&p.ID, &p.Swatch, &p.Face, &p.Moment, intoTime{&p.Taken}, &p.TakenFrom, &p.SHA256, &p.Format, &p.Bytes,
-		&p.Width, &p.Height, &p.Profile, &p.Camera, &p.GPSRemoved, intoWords{&p.Client}, intoTime{&p.Added}, &p.Note, intoTime{&p.BinnedAt}, intoYes{&p.Salted}}, m...)...)
+		&p.Width, &p.Height, &p.Profile, &p.Camera, &p.GPSRemoved, intoWords{&p.Client}, intoTime{&p.Added}, &p.Note, intoTime{&p.BinnedAt}, intoYes{&p.Salted}, intoYes{&p.ThroughLid}}, m...)...)
 	p.Measurement = finish()
 	return p, err
 }
@@ -73,9 +73,9 @@ func (s *Store) AddPhoto(ctx context.Context, p studio.Photo, data []byte) (kept
 				return err
 			}
 			there, err = number(ctx, tx, `INSERT INTO photo (swatch_number, face, moment, taken_at, taken_from, sha256, format, size_bytes, width_px,
-				height_px, profile, camera, gps_removed, client, added_at, note, salted) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+				height_px, profile, camera, gps_removed, client, added_at, note, salted, through_lid) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
 				p.Swatch, p.Face, p.Moment, stamp(p.Taken), p.TakenFrom, p.SHA256, p.Format, p.Bytes, p.Width,
-				p.Height, p.Profile, p.Camera, p.GPSRemoved, words(p.Client), stamp(p.Added), p.Note, yes(p.Salted))
+				p.Height, p.Profile, p.Camera, p.GPSRemoved, words(p.Client), stamp(p.Added), p.Note, yes(p.Salted), yes(p.ThroughLid))
 			return err
 		})
 	}
@@ -214,7 +214,7 @@ func (s *Store) OpenPhoto(sha, format string) (io.ReadCloser, error) {
 }
 
 // UpdatePhoto puts right what is said of a photograph: its swatch, face, moment,
-// when it was taken, and the note. What was said before is kept beside it.
+// when it was taken, how, and the note. What was said before is kept beside it.
 func (s *Store) UpdatePhoto(ctx context.Context, p studio.Photo) error {
 	now := s.now()
 	if err := checkPhoto(p, now); err != nil {
@@ -235,15 +235,15 @@ func (s *Store) UpdatePhoto(ctx context.Context, p studio.Photo) error {
 		if twice > 0 {
 			return studio.Problemf(studio.Conflict, "swatch", "The %s of swatch %d has this very photograph already; put one of the two in the bin.", p.Face, p.Swatch)
 		}
-		was, err := asJSON(changeDoc{old.Swatch, string(old.Face), string(old.Moment), old.Taken.UTC().Format(timeLayout), old.TakenFrom, old.Note, old.Salted})
+		was, err := asJSON(changeDoc{old.Swatch, string(old.Face), string(old.Moment), old.Taken.UTC().Format(timeLayout), old.TakenFrom, old.Note, old.Salted, old.ThroughLid})
 		if err != nil {
 			return err
 		}
 		if _, err := tx.ExecContext(ctx, `INSERT INTO photo_change (photo_id, changed_at, was) VALUES (?, ?, ?)`, p.ID, stamp(now), was); err != nil {
 			return err
 		}
-		_, err = tx.ExecContext(ctx, `UPDATE photo SET swatch_number = ?, face = ?, moment = ?, taken_at = ?, taken_from = ?, note = ?, salted = ? WHERE id = ?`,
-			p.Swatch, p.Face, p.Moment, stamp(p.Taken), p.TakenFrom, p.Note, yes(p.Salted), p.ID)
+		_, err = tx.ExecContext(ctx, `UPDATE photo SET swatch_number = ?, face = ?, moment = ?, taken_at = ?, taken_from = ?, note = ?, salted = ?, through_lid = ? WHERE id = ?`,
+			p.Swatch, p.Face, p.Moment, stamp(p.Taken), p.TakenFrom, p.Note, yes(p.Salted), yes(p.ThroughLid), p.ID)
 		return err
 	})
 	return fault(err, "put photograph %d right", p.ID)

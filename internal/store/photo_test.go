@@ -125,7 +125,7 @@ func TestPhotoPutRightKeepsWhatItSaid(t *testing.T) {
 	if err := s.read.QueryRow(`SELECT was FROM photo_change WHERE photo_id = ?`, p.ID).Scan(intoJSON{&was}); err != nil {
 		t.Fatal(err)
 	}
-	same(t, "what it said", was, changeDoc{p.Swatch, "front", "bare", "2026-03-14T11:00:00.123Z", "photo", "", false})
+	same(t, "what it said", was, changeDoc{p.Swatch, "front", "bare", "2026-03-14T11:00:00.123Z", "photo", "", false, false})
 
 	twin, _, err := s.AddPhoto(ctx, shot(b.pieces[0].Number, studio.Front, studio.Bare, noon), data)
 	if err != nil {
@@ -271,4 +271,29 @@ func (f *failing) Read(p []byte) (int, error) {
 	n := copy(p, f.data)
 	f.data = f.data[n:]
 	return n, nil
+}
+
+func TestPhotoThroughTheLidIsKeptSo(t *testing.T) {
+	s := fresh(t)
+	b := furnish(t, s, false)
+	p := shot(b.pieces[0].Number, studio.Front, studio.Underway, noon)
+	p.ThroughLid = true
+	kept := addPhoto(t, s, p)
+	if got := must[studio.Photo](t)(s.Photo(ctx, kept.ID)); !got.ThroughLid {
+		t.Error("the lid is forgotten")
+	}
+	kept.ThroughLid = false
+	if err := s.UpdatePhoto(ctx, kept); err != nil {
+		t.Fatal(err)
+	}
+	if got := must[studio.Photo](t)(s.Photo(ctx, kept.ID)); got.ThroughLid {
+		t.Error("the lid could not be put right")
+	}
+	var was changeDoc
+	if err := s.read.QueryRow(`SELECT was FROM photo_change WHERE photo_id = ?`, kept.ID).Scan(intoJSON{&was}); err != nil {
+		t.Fatal(err)
+	}
+	if !was.ThroughLid {
+		t.Error("what was said before is not kept beside it")
+	}
 }

@@ -215,7 +215,7 @@ CREATE TABLE photo (
     client        TEXT    UNIQUE CHECK (client <> ''),
     added_at      TEXT    NOT NULL CHECK (added_at GLOB '????-??-??T??:??:??.???Z'),
     note          TEXT    NOT NULL,
-    binned_at     TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z'), salted INTEGER CHECK (salted = 1),
+    binned_at     TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z'), through_lid INTEGER CHECK (through_lid = 1), salted INTEGER CHECK (salted = 1),
     UNIQUE (swatch_number, face, sha256)
 ) STRICT;
 

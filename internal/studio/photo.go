@@ -40,6 +40,7 @@ type Photo struct {
 	Added       time.Time
 	Note        string
 	Salted      bool // salt lies on the face, before fuming: for counting grains, not for colour
+	ThroughLid  bool // taken through the clear lid of the chamber
 	BinnedAt    time.Time
 	Measurement *Measurement // the newest, if any
 }
