@@ -50,7 +50,7 @@ var tables = []table{
 	{"treatments", "treatment", "id", cols("id:integer swatch_number:integer faces layer:integer over_state version_id:integer steps:json settings:json run_order:integer replicate:integer blank:bool")},
 	{"events", "event", "id", cols("id:integer treatment_id:integer client kind step:integer at recorded_at by corrects:integer amount:json room_c:number room_rh:number note")},
 	{"chamber_log", "chamber_log", "id", cols("id:integer chamber_id:integer client kind at recorded_at by corrects:integer supply_id:integer strength_wt:number solution_g:number pad_c:number piece_c:number treatment_id:integer face saw cap:json note")},
-	{"photos", "photo", "id", cols("id:integer swatch_number:integer face moment taken_at taken_from sha256 format size_bytes:integer width_px:integer height_px:integer profile camera gps_removed:bool client added_at note binned_at salted:bool through_lid:bool")},
+	{"photos", "photo", "id", cols("id:integer swatch_number:integer face moment taken_at taken_from sha256 format size_bytes:integer width_px:integer height_px:integer profile camera gps_removed:bool client added_at note binned_at through_lid:bool salted:bool")},
 	{"photo_changes", "photo_change", "id", cols("id:integer photo_id:integer changed_at was:json")},
 	{"measurements", "measurement", "id", cols("id:integer photo_id:integer method made_at marks:json calibrated:bool lab_l:number lab_a:number lab_b:number spread_lab:number colour_name palette:json coverage:number coverage_low:number coverage_high:number coverage_rule glare:number detail:json warnings:json")},
 	{"bare_references", "bare_reference", "id", cols("id:integer metal_id:integer photo_id:integer of_what method made_at reading:json")},
