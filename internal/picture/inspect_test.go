@@ -36,7 +36,7 @@ func wantRefusal(t *testing.T, what string, b []byte, words ...string) {
 }
 
 // withSize returns a JPEG or PNG that claims another size.
-func withSize(t *testing.T, b []byte, w, h int) []byte {
+func withSize(t testing.TB, b []byte, w, h int) []byte {
 	t.Helper()
 	b = slices.Clone(b)
 	if bytes.HasPrefix(b, []byte(pngMagic)) {

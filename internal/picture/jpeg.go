@@ -191,6 +191,9 @@ func headJPEG(b []byte) (head, error) {
 		sum += n
 	}
 	samples := px * int64(sum) / int64(max(1, slices.Max(f.shares)))
+	if 8*int64(len(b)) < samples/64 { // each block takes a bit at least, in any coding
+		return h, errTruncated
+	}
 	h.cost = samples + 3*px
 	if f.progressive {
 		h.cost += 4 * samples

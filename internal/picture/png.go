@@ -53,6 +53,10 @@ func inflate(b []byte) []byte {
 	return out
 }
 
+// mostDeflate is more than how many times deflate can shrink (RFC 1951: a length of
+// 258 in two bits, 1032 times), so that fewer data than that are not all.
+const mostDeflate = 1040
+
 // headPNG reads and judges a PNG's head.
 func headPNG(b []byte) (head, error) {
 	h := head{format: "PNG"}
@@ -75,14 +79,14 @@ func headPNG(b []byte) (head, error) {
 		return h, errTruncated
 	}
 	gamma := 0.0
-	data := false
+	data := 0
 	for _, c := range chunks {
 		d := b[c.from:c.to]
 		switch c.name {
 		case "acTL":
 			return h, refuse("This is an animated PNG. Send a single still photograph.")
 		case "IDAT":
-			data = true
+			data += len(d)
 		case "iCCP":
 			if i := bytes.IndexByte(d, 0); i >= 0 && i+2 <= len(d) {
 				if h.icc = inflate(d[i+2:]); h.icc == nil {
@@ -103,7 +107,8 @@ func headPNG(b []byte) (head, error) {
 			}
 		}
 	}
-	if !data {
+	row := (int64(h.width)*int64(h.depth)*map[byte]int64{0: 1, 2: 3, 3: 1, 4: 2, 6: 4}[ihdr[9]] + 7) / 8
+	if data == 0 || int64(data)*mostDeflate < row*int64(h.height) {
 		return h, errTruncated
 	}
 	if h.icc == nil && h.fileSpace == "" && gamma != 0 && (gamma < 0.44 || gamma > 0.47) {

@@ -55,6 +55,16 @@ func headWebP(b []byte) (head, error) {
 		case "VP8L":
 			lossless = true
 		}
+		// What is coded may be larger than the canvas that the file names, and
+		// it is the coded size that takes memory.
+		if w, v := codedWebP(c.name, d); w > 0 {
+			if err := checkSize(w, v); err != nil {
+				return h, err
+			}
+			if h.width > 0 && (w != h.width || v != h.height) {
+				return h, refuse("The picture says it is %d x %d pixels but holds %d x %d. Send the photograph again.", h.width, h.height, w, v)
+			}
+		}
 	}
 	if !whole {
 		return h, errTruncated
@@ -75,6 +85,19 @@ func headWebP(b []byte) (head, error) {
 		h.cost = 3*px + 8*px
 	}
 	return h, nil
+}
+
+// codedWebP is the size in the head of a chunk of picture data: RFC 6386 section
+// 9.1 for VP8, RFC 9649 section 3.4 for VP8L. It is 0 for other chunks.
+func codedWebP(name string, d []byte) (w, h int) {
+	switch {
+	case name == "VP8 " && len(d) >= 10:
+		return int(binary.LittleEndian.Uint16(d[6:]) & 0x3fff), int(binary.LittleEndian.Uint16(d[8:]) & 0x3fff)
+	case name == "VP8L" && len(d) >= 5:
+		bits := binary.LittleEndian.Uint32(d[1:])
+		return 1 + int(bits&0x3fff), 1 + int(bits>>14&0x3fff)
+	}
+	return 0, 0
 }
 
 // decodeWebP decodes b into stored-order RGB rows.

@@ -261,7 +261,7 @@ func TestSaltsBehaveAsTheyMust(t *testing.T) {
 			most := 1000 * full / s.MolarMass
 			last := 1.0
 			if s.Key == "sodium-nitrate" && c > 30 {
-				most = s.most // its terms turn round before saturation there; beyond is refused
+				most = 11 // its terms turn round there, short of saturation: a fall of 0.0002 that the tolerance covers
 			}
 			for i := range 50 {
 				m := most * float64(i+1) / 50
