@@ -19,6 +19,11 @@ func (c *cabac) start(pos int) {
 	c.next = pos
 	c.val, c.rng, c.extra = 0, 510, -9
 	c.fill()
+	// A sound stream never begins with 510 or 511 (clause 9.3.2.5); a damaged one
+	// must not leave the range, where a quotient has more bits than were asked for.
+	if top := c.rng << (uint(c.extra) & 63); c.val >= top {
+		c.val = top - 1
+	}
 }
 
 func (c *cabac) fill() {
