@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 )
@@ -94,6 +95,26 @@ func TestLargePicturesAreRefused(t *testing.T) {
 	}
 	if _, _, err := Decode(mux([]muxItem{g, it}), 1<<20); err == nil {
 		t.Error("a huge grid is decoded")
+	}
+}
+
+// A few bytes that claim a picture of tiles far larger than any, or of the largest
+// size that is allowed, must not make the decoder take more than 200 MB in all.
+func TestHugeGridsTakeLittleMemory(t *testing.T) {
+	it := coded(read(t, "q60.heic"))
+	for _, side := range []int{7500, 30000, 1<<31 - 1} {
+		g := muxItem{kind: "grid", data: join([]byte{0, 1, 0, 0}, u32(side), u32(side)), refs: map[string][]int{"dimg": {1}}}
+		file := mux([]muxItem{g, it})
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		_, _, err := Decode(file, 60e6)
+		runtime.ReadMemStats(&after)
+		if err == nil {
+			t.Errorf("one small tile was read as %d x %d", side, side)
+		}
+		if took := after.TotalAlloc - before.TotalAlloc; took > 200<<20 {
+			t.Errorf("%d x %d: %d MB were allocated before it was refused", side, side, took>>20)
+		}
 	}
 }
 

@@ -107,8 +107,7 @@ func headPNG(b []byte) (head, error) {
 			}
 		}
 	}
-	row := (int64(h.width)*int64(h.depth)*map[byte]int64{0: 1, 2: 3, 3: 1, 4: 2, 6: 4}[ihdr[9]] + 7) / 8
-	if data == 0 || int64(data)*mostDeflate < row*int64(h.height) {
+	if data == 0 {
 		return h, errTruncated
 	}
 	if h.icc == nil && h.fileSpace == "" && gamma != 0 && (gamma < 0.44 || gamma > 0.47) {
@@ -122,6 +121,10 @@ func headPNG(b []byte) (head, error) {
 	h.cost = px*4*bytesPer + px*3*bytesPer
 	if ihdr[12] != 0 { // interlaced: the passes are held beside the picture
 		h.cost += px * 4 * bytesPer
+	}
+	row := (int64(h.width)*int64(h.depth)*map[byte]int64{0: 1, 2: 3, 3: 1, 4: 2, 6: 4}[ihdr[9]] + 7) / 8
+	if h.cost <= maxMemory && int64(data)*mostDeflate < row*int64(h.height) { // a larger one is refused as such
+		return h, errTruncated
 	}
 	return h, nil
 }
