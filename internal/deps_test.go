@@ -36,6 +36,7 @@ flow/plan         pure: studio science science/matter science/colour science/sta
 flow/run          pure: studio science science/matter
 flow/target       pure: studio picture science science/colour science/stat science/target
 flow/measure      pure: studio picture science science/colour science/stat science/texture
+flow/series       pure: studio picture science science/colour science/stat flow/measure
 flow/mat          pure: studio picture science science/colour
 flow/scene        pure: studio picture science/colour science/target flow/mat flow/measure flow/target
 flow/learn        pure: studio science science/matter science/colour science/stat science/texture flow/plan
@@ -43,8 +44,8 @@ print                 : studio science science/matter science/colour fonts flow/
 store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/mat flow/scene flow/learn science/target
-cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/mat flow/scene flow/learn science/target demo web science/room science/film
+web                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target
+cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film
 `
 
 // barred are the imports a pure package may not have.
