@@ -110,11 +110,11 @@ func AmmoniaFlammable(t science.Celsius) (from, to float64, err error) {
 }
 
 // AmmoniaDensity returns the density of aqueous ammonia of mass fraction w, 0 to
-// 0.30, at 0 to 40 °C: within 0.1 kg/m3 of the handbook's at 20 °C, and within
-// 1 kg/m3 at other temperatures.
+// 0.30, at 0 to 40 °C: within 0.1 kg/m3 of the handbook's at 20 °C.
 //
 // Source: a cubic through the concentrative properties table at 20 °C; its
-// change with temperature is that of Laliberté 2009.
+// change with temperature is that of Laliberté 2009, fitted from 20 °C upwards
+// and carried on below.
 func AmmoniaDensity(w float64, t science.Celsius) (science.KgPerM3, error) {
 	if err := within("strength of the ammonia", w, 0, 0.30, "", refAqua); err != nil {
 		return 0, err
@@ -124,10 +124,8 @@ func AmmoniaDensity(w float64, t science.Celsius) (science.KgPerM3, error) {
 	}
 	p := 100 * w
 	at20 := 998.2 + p*(-4.435037+p*(0.04005038-0.000340493*p))
-	// Water's own change, and the steeper one of ammonia: -0.27 kg/m3 a kelvin at
-	// 5 %, -0.75 at 30 %.
-	own := float64(waterDensity(t) - waterDensity(20))
-	return science.KgPerM3(at20 + own - 0.0182*p*float64(t-20)), nil
+	a := apparents()["ammonia-water"]
+	return science.KgPerM3(at20) + a.density(w, t) - a.density(w, 20), nil
 }
 
 // AmmoniaTension returns the surface tension of aqueous ammonia of mass fraction w,

@@ -56,7 +56,11 @@ func Density(solute string, w float64, t science.Celsius) (science.KgPerM3, erro
 	if err := within("temperature", float64(t), a.tmin, a.tmax, "°C", refLaliberte); err != nil {
 		return 0, err
 	}
+	return a.density(w, t), nil
+}
+
+func (a apparent) density(w float64, t science.Celsius) science.KgPerM3 {
 	x := float64(t)
 	own := (a.c0*w + a.c1) * math.Exp(1e-6*(x+a.c4)*(x+a.c4)) / (w + a.c2 + a.c3*x)
-	return science.KgPerM3(1 / ((1-w)/float64(waterDensity(t)) + w/own)), nil
+	return science.KgPerM3(1 / ((1-w)/float64(waterDensity(t)) + w/own))
 }

@@ -137,7 +137,7 @@ func debyeHueckel(t science.Celsius) float64 {
 // of water, 0 to 40 °C, up to saturation.
 //
 // Source: Pitzer and Mayorga 1973 with the temperature terms of Silvester and
-// Pitzer 1978. Within 0.002 for table salt, 0.015 for others near saturation.
+// Pitzer 1978. Within 0.004 for table salt, 0.017 for the others, up to saturation.
 func (s Salt) WaterActivity(m float64, t science.Celsius) (aw float64, err error) {
 	if err := within("molality", m, 0, s.most, "mol/kg", refPitzer); err != nil {
 		return 0, err
