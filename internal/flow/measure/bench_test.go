@@ -122,3 +122,13 @@ func BenchmarkPooling(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkClasses(b *testing.B) {
+	s := newStage(b)
+	_, weights, _ := s.face.coverage(s.img, s.light, s.marks, true)
+	for b.Loop() {
+		if shares, _, _ := s.face.classes(weights, ""); shares == nil {
+			b.Fatal("no class was read")
+		}
+	}
+}
