@@ -24,7 +24,8 @@ science/solution  pure: science
 science/room      pure: science science/matter
 science/colour    pure: science
 science/stat      pure: science
-science/film      pure: science
+science/film      pure: science science/solution science/stat
+science/chamber   pure: science science/solution science/film science/stat
 science/target    pure: science science/colour science/stat
 science/texture   pure: science science/colour
 heif              pure:
@@ -34,6 +35,7 @@ picture           pure: science science/colour heif studio picture/jpeg
 flow              pure:
 flow/plan         pure: studio science science/matter science/colour science/stat
 flow/run          pure: studio science science/matter
+flow/fume         pure: studio flow/run science science/matter science/solution science/film science/chamber science/room
 flow/target       pure: studio picture science science/colour science/stat science/target
 flow/measure      pure: studio picture science science/colour science/stat science/texture
 flow/series       pure: studio picture science science/colour science/stat flow/measure
@@ -44,8 +46,8 @@ print                 : studio science science/matter science/colour fonts flow/
 store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target
-cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film
+web                   : science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target
+cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber
 `
 
 // barred are the imports a pure package may not have.

@@ -35,6 +35,8 @@ type grammar struct {
 	Measure measureVerb `cmd:"" help:"Read colour, palette and coverage from photographs."`
 	Grains  grainsVerb  `cmd:"" help:"Count salt grains in a photograph, and tell their loading by a weighed face."`
 	Air     airVerb     `cmd:"" help:"Say what an opened lid or a spill of ammonia does to a room's air."`
+	Chamber chamberVerb `cmd:"" help:"Say what the air under the lid does, and when the salt on a face has dissolved."`
+	Dry     dryVerb     `cmd:"" help:"Say when a wet face has dried in a room, or that it will not."`
 	Pool    poolVerb    `cmd:"" help:"Say whether liquid stays where it was put, or beads or runs."`
 	Dilute  diluteVerb  `cmd:"" help:"Say what to weigh to let a bottle down or to dissolve a salt."`
 	Meet    meetVerb    `cmd:"" help:"Say whether substances may meet: mixed, on a shelf or in a room."`

@@ -243,6 +243,8 @@ func liquidOf(text string, t science.Celsius) (film.Liquid, []assumed, error) {
 	switch {
 	case ammonia && !given:
 		return bad("how strong is the ammonia? Write it in percent, as in ammonia:10")
+	case ammonia && !(percent >= 0 && percent <= 30):
+		return bad("ammonia water comes as 0 to 30 %% by mass, not %v", percent)
 	case ammonia:
 		l, err = film.Ammonia(percent/100, t)
 	case given:

@@ -76,7 +76,7 @@ func TestLiquidsLoosenWithWarmthAndStrength(t *testing.T) {
 		}
 		none, _ := Ammonia(0, science.Celsius(temp))
 		water, _ := Water(science.Celsius(temp))
-		if none.TensionNPerM != water.TensionNPerM || none.DensityKgPerM3 != water.DensityKgPerM3 {
+		if none.TensionNPerM != water.TensionNPerM || math.Abs(none.DensityKgPerM3-water.DensityKgPerM3) > 1e-9 {
 			t.Fatalf("%+v is not %+v", none, water)
 		}
 	})

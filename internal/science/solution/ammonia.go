@@ -123,9 +123,9 @@ func AmmoniaDensity(w float64, t science.Celsius) (science.KgPerM3, error) {
 		return 0, err
 	}
 	p := 100 * w
-	at20 := 998.2 + p*(-4.435037+p*(0.04005038-0.000340493*p))
+	at20 := waterDensity(20) + science.KgPerM3(p*(-4.435037+p*(0.04005038-0.000340493*p)))
 	a := apparents()["ammonia-water"]
-	return science.KgPerM3(at20) + a.density(w, t) - a.density(w, 20), nil
+	return at20 + a.density(w, t) - a.density(w, 20), nil
 }
 
 // AmmoniaTension returns the surface tension of aqueous ammonia of mass fraction w,

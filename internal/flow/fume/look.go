@@ -1,0 +1,558 @@
+package fume
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"aerugo/internal/science"
+	"aerugo/internal/science/chamber"
+	"aerugo/internal/science/film"
+	"aerugo/internal/science/room"
+	"aerugo/internal/science/solution"
+	"aerugo/internal/studio"
+)
+
+const (
+	// ahead is how far past the last planned way out a run is followed, to tell
+	// when salt would dissolve if it were left in.
+	ahead = 24 * time.Hour
+	// together is how close two openings of the lid count as one.
+	together = 3 * time.Minute
+	// rough is the step of the runs that only bound an answer.
+	rough = 20 * time.Minute
+	// forgotten is how long after it was emptied a chamber whose pad nobody logged
+	// counts as not in use any more.
+	forgotten = 12 * time.Hour
+	// longest is how long one charge of the pad is followed.
+	longest = 14 * 24 * time.Hour
+)
+
+// A Bench is what is known of one chamber besides the treatments in it. K is the
+// multiplier of the model's own speed of water to the metal, with its interval;
+// the zero Span means not calibrated.
+type Bench struct {
+	Chamber  studio.Chamber
+	Log      []studio.ChamberLog
+	Supplies []studio.Supply
+	K        Span
+}
+
+// A Face is one stay with what the reckoning says of it.
+//
+// DissolvedAt is when all its salt will have dissolved, or had, were it left in;
+// Soonest and Latest bound it, and are zero where that never comes within the
+// time followed. Share is how much has dissolved by now, FilmUM how thick the
+// liquid lies in µm, WetFor how long all salt has been dissolved by now, and
+// WetAtOut how long it will have been when it comes out. Dew says that water
+// gathers even beside the salt. None says that there is no salt to dissolve.
+type Face struct {
+	Stay
+	DissolvedAt, Soonest, Latest time.Time
+	Share                        float64
+	FilmUM, FilmGPerM2           float64
+	WetFor, WetAtOut             time.Duration
+	RH                           float64
+	Dew, None                    bool
+}
+
+// A Moment is the air under the lid at one time.
+type Moment struct {
+	At time.Time
+	Air
+	RH float64 // at a piece as warm as Look's Offset says, 0 to 1
+}
+
+// A State is a chamber at one time and how it goes on.
+//
+// Charged is when the pad was last wetted; Live that the chamber holds ammonia.
+// Low and High bound the ammonia now. Halved is when its pressure will have
+// fallen to half of the freshly charged pad's, zero if not within the time
+// followed. Lifted are the openings reckoned with. Flammable is set when the
+// air under the lid, or on its way out of it, can burn. Loose is the ammonia in
+// the air that one opening lets out, in grams; All what is in pad and air together.
+type State struct {
+	At, Charged, Halved time.Time
+	Live                bool
+	Now                 Moment
+	LowPPM, HighPPM     float64
+	Temp                science.Celsius
+	Offset              science.Celsius
+	StartStrength       float64
+	SolutionG           float64
+	Faces               []Face
+	Series              []Moment
+	Lifted              []time.Time
+	Flammable           bool
+	FlammableFrom       float64
+	FlammableTo         float64
+	LooseG, AllG        float64
+	K                   Span
+	Assumed             []Assumption
+	Doubt               []string
+	Why                 string // why nothing can be reckoned; the rest is then zero
+}
+
+// charge is how the pad was last wetted.
+type charge struct {
+	at       time.Time
+	grams    float64
+	strength float64 // fraction
+	unsure   bool    // the strength is assumed
+}
+
+// Look reckons a chamber at the time now. Jobs are all treatments with a step in
+// this chamber; those that have not begun are left out.
+func Look(b Bench, jobs []Job, now time.Time) State {
+	s := State{At: now}
+	stays := begun(b, jobs, now)
+	log := studio.Standing(b.Log)
+	c, ok := s.charged(b, log, stays)
+	if !ok {
+		if s.Why == "" {
+			s.Why = "Nothing was put into it yet."
+		}
+		return s
+	}
+	s.reckon(b, c, log, stays, roomRead(jobs, now))
+	return s
+}
+
+// begun returns the stays in this chamber that have begun.
+func begun(b Bench, jobs []Job, now time.Time) []Stay {
+	var out []Stay
+	for _, j := range jobs {
+		for _, st := range StaysOf(j, b.Supplies, now) {
+			if st.Chamber == b.Chamber.ID && st.Began {
+				out = append(out, st)
+			}
+		}
+	}
+	return out
+}
+
+func (s *State) assume(what, value string) {
+	s.Assumed = append(s.Assumed, Assumption{What: what, Value: value, Source: film.NoSource})
+}
+
+// charged finds the pad's last charge: as logged, else by the first face that
+// went in. False when the chamber is empty or was aired since.
+func (s *State) charged(b Bench, log []studio.ChamberLog, stays []Stay) (c charge, ok bool) {
+	var aired time.Time
+	for _, l := range log {
+		switch {
+		case l.At.After(s.At):
+		case l.Kind == studio.AiredOut:
+			ok, aired = false, l.At
+		case l.Kind == studio.PadCharged:
+			c, ok = charge{at: l.At, grams: l.SolutionG, strength: l.Strength / 100}, true
+			for _, x := range b.Supplies {
+				if c.strength == 0 && x.ID == l.SupplyID {
+					c.strength = x.WtPercent() / 100
+				}
+			}
+		}
+	}
+	said := 0.0 // strength as the steps say
+	for _, st := range stays {
+		if st.In.After(aired) && (said == 0 || c.at.IsZero()) && st.Strength > 0 {
+			said = st.Strength / 100
+		}
+	}
+	if !ok {
+		first, last, inside := lastUse(stays, aired)
+		if first.IsZero() {
+			return c, false
+		}
+		if !inside && s.At.Sub(last) > forgotten {
+			s.Why = fmt.Sprintf("Nothing is in it. It was last used on %s, and nobody said whether the pad was taken out.", last.Local().Format("2 January"))
+			return c, false
+		}
+		c, ok = charge{at: first, grams: b.Chamber.PadML}, true // about 1 g to the mL
+		s.assume("the pad was wetted", "when the first swatch went in")
+		if c.grams == 0 {
+			c.grams = chamber.DefaultSolutionG
+			s.assume("solution on the pad", fmt.Sprintf("%.0f g", c.grams))
+		}
+	}
+	if c.strength == 0 {
+		c.strength = said
+	}
+	if c.strength == 0 {
+		c.strength, c.unsure = chamber.DefaultStrength, true
+		s.assume("strength of the ammonia", fmt.Sprintf("%.0f %% by mass", 100*c.strength))
+	}
+	return c, true
+}
+
+// lastUse returns when the chamber last went from empty to used, after it was
+// aired, when the last face came out since, and whether one is inside still.
+func lastUse(stays []Stay, aired time.Time) (first, last time.Time, inside bool) {
+	sorted := slices.Clone(stays)
+	slices.SortFunc(sorted, func(a, b Stay) int { return a.In.Compare(b.In) })
+	for _, st := range sorted {
+		if !st.In.After(aired) {
+			continue
+		}
+		if first.IsZero() || st.In.Sub(last) > forgotten {
+			first = st.In
+		}
+		if st.Out.After(last) {
+			last = st.Out
+		}
+		inside = inside || st.Going
+	}
+	return first, last, inside
+}
+
+// boxOf puts the chamber into the model's terms, noting what is assumed.
+func (s *State) boxOf(b Bench) chamber.Box {
+	box := chamber.Box{VolumeL: b.Chamber.VolumeL, LeakPerH: b.Chamber.LeakPerH, Temp: s.Temp, GapMM: b.Chamber.GapMM, RoomRH: chamber.DefaultRoomRH}
+	if box.LeakPerH == 0 {
+		box.LeakPerH = chamber.DefaultLeakPerH
+		s.assume("air changed through the closed lid", fmt.Sprintf("%.2g of it an hour", box.LeakPerH))
+	}
+	if box.GapMM == 0 {
+		box.GapMM = chamber.DefaultGapMM
+		s.assume("gap from pad to piece", fmt.Sprintf("%.0f mm", box.GapMM))
+	}
+	s.assume("humidity of the room's air that comes in", fmt.Sprintf("%.0f %%", 100*box.RoomRH))
+	return box
+}
+
+// temperatures finds the last ones read.
+func (s *State) temperatures(log []studio.ChamberLog, room *float64) {
+	known := false
+	for _, l := range log {
+		if l.Kind != studio.AirRead || l.At.After(s.At) {
+			continue
+		}
+		if l.TempC != nil {
+			s.Temp, known = science.Celsius(*l.TempC), true
+		}
+		if l.PieceC != nil && l.TempC != nil {
+			s.Offset = science.Celsius(*l.PieceC - *l.TempC)
+		}
+	}
+	switch {
+	case known:
+	case room != nil:
+		s.Temp = science.Celsius(*room)
+		s.assume("temperature at the pad", fmt.Sprintf("%.1f °C, as the room was read", *room))
+	default:
+		s.Temp = chamber.DefaultTemp
+		s.assume("temperature at the pad", fmt.Sprintf("%.0f °C", float64(s.Temp)))
+	}
+	if s.Offset == 0 {
+		s.assume("the metal is as warm as the pad", "0 °C apart")
+	}
+}
+
+// openings joins every way in and out, and every lid lifted by itself.
+func openings(b Bench, c charge, log []studio.ChamberLog, stays []Stay, lost float64, until time.Time) (out []chamber.Opening, at []time.Time) {
+	var all []time.Time
+	for _, l := range log {
+		if l.Kind == studio.LidOpened {
+			all = append(all, l.At)
+		}
+	}
+	for _, st := range stays {
+		all = append(all, st.In, st.Out)
+		if !st.Salted.IsZero() {
+			all = append(all, st.Salted)
+		}
+	}
+	slices.SortFunc(all, time.Time.Compare)
+	for _, t := range all {
+		d := t.Sub(c.at)
+		if d < together || !t.Before(until) { // the charging itself is no opening
+			continue
+		}
+		if n := len(at); n > 0 && t.Sub(at[n-1]) < together {
+			continue
+		}
+		at = append(at, t)
+		out = append(out, chamber.Opening{At: d, Lost: lost})
+	}
+	return out, at
+}
+
+// setting is one run's inputs.
+type setting struct {
+	box      chamber.Box
+	pad      chamber.Pad
+	openings []chamber.Opening
+	pieces   []chamber.Piece
+	hours    float64
+	k        float64
+	lost     float64
+	step     time.Duration // 0 for the model's own
+}
+
+func (x setting) run() (chamber.Result, error) {
+	return chamber.Run(x.box, x.pad, x.openings, x.pieces, x.hours, chamber.Options{K: x.k, Step: x.step})
+}
+
+// prepare puts a charge of the pad and the stays in it into the model's terms,
+// followed to a day past the last way out. The stays that can be reckoned come
+// back in the order of the pieces; the others are kept as faces.
+func (s *State) prepare(b Bench, c charge, log []studio.ChamberLog, stays []Stay, readings *float64) (setting, []Stay) {
+	s.Charged, s.StartStrength, s.SolutionG = c.at, c.strength, c.grams
+	s.temperatures(log, readings)
+	last := s.At
+	for _, st := range stays {
+		if st.Out.After(last) {
+			last = st.Out
+		}
+	}
+	until := last.Add(ahead)
+	if until.Sub(c.at) > longest {
+		until = c.at.Add(longest)
+	}
+	x := setting{box: s.boxOf(b), pad: chamber.Pad{SolutionG: c.grams, Strength: c.strength}, hours: until.Sub(c.at).Hours(), k: 1, lost: b.Chamber.OpenLoss}
+	if x.lost == 0 {
+		x.lost = chamber.DefaultLost
+		s.assume("air that one lifting of the lid lets go", fmt.Sprintf("%.0f %% of it", 100*x.lost))
+	}
+	if s.K = b.K; s.K.Value == 0 {
+		s.K = Span{Value: 1, Low: 1 / chamber.KFactor, High: chamber.KFactor}
+		s.assume("speed of water from pad to metal", fmt.Sprintf("diffusion over the gap, within a factor %.1f", chamber.KFactor))
+	}
+	x.k = s.K.Value
+	x.openings, s.Lifted = openings(b, c, log, stays, x.lost, until)
+	var reckoned []Stay
+	for _, st := range stays {
+		if !st.Going && st.Out.Before(c.at) {
+			continue // gone before this charge
+		}
+		if st.Unknown {
+			s.Faces = append(s.Faces, Face{Stay: st})
+			continue
+		}
+		reckoned = append(reckoned, st)
+		x.pieces = append(x.pieces, piece(st, c.at, s.Offset, 1))
+	}
+	return x, reckoned
+}
+
+// reckon runs the chamber once as thought and once for each input that may be
+// otherwise.
+func (s *State) reckon(b Bench, c charge, log []studio.ChamberLog, stays []Stay, readings *float64) {
+	x, reckoned := s.prepare(b, c, log, stays, readings)
+	if s.At.Sub(c.at) >= longest {
+		s.Why = fmt.Sprintf("The pad was last wetted on %s; wet it afresh and say so.", c.at.Local().Format("2 Jan"))
+		return
+	}
+	base, err := x.run()
+	if err != nil {
+		s.Why = because(err)
+		return
+	}
+	s.Live = true
+	s.follow(base, c.at)
+	s.LooseG *= b.Chamber.VolumeL / 1000 * x.lost
+	s.AllG += s.LooseG / x.lost
+	s.flammable()
+
+	if len(x.pieces) == 0 {
+		s.spread(x, c)
+		return
+	}
+	others := s.spread(x, c)
+	heavier, lighter := x, x
+	heavier.step, lighter.step = rough, rough
+	heavier.pieces, lighter.pieces = nil, nil
+	for _, st := range reckoned {
+		heavier.pieces = append(heavier.pieces, piece(st, c.at, s.Offset, 1+relative(st)))
+		lighter.pieces = append(lighter.pieces, piece(st, c.at, s.Offset, 1-relative(st)))
+	}
+	for _, v := range []setting{heavier, lighter} {
+		if r, err := v.run(); err == nil {
+			others = append(others, r)
+		}
+	}
+	for i, st := range reckoned {
+		s.Faces = append(s.Faces, s.face(st, i, base, others, c.at))
+	}
+	slices.SortStableFunc(s.Faces, func(a, b Face) int { return int(a.Swatch - b.Swatch) })
+}
+
+// relative is the spread of a stay's salt as a share of it: that of the hand, or
+// a fifth where an amount was only assumed.
+func relative(st Stay) float64 {
+	if st.SaltGPerM2 == 0 {
+		return 0
+	}
+	r := st.SaltSD / st.SaltGPerM2
+	if r == 0 && st.Assumed {
+		r = 0.2
+	}
+	return min(r, 0.9)
+}
+
+// piece puts a stay into the model's terms. A face that is still in stays in, so
+// that its salt can be followed past the planned time.
+func piece(st Stay, start time.Time, offset science.Celsius, salt float64) chamber.Piece {
+	f := chamber.Face{Salt: st.Salt, SaltGPerM2: st.SaltGPerM2 * salt, WaterGPerM2: st.WaterGPerM2, AreaM2: st.AreaM2, In: max(st.In.Sub(start), 0)}
+	if !st.Going {
+		f.Out = st.Out.Sub(start)
+	}
+	if !st.Salted.IsZero() {
+		f.Salted = max(st.Salted.Sub(start), f.In)
+	}
+	return chamber.Piece{Name: fmt.Sprint(st.Swatch), Offset: offset, Faces: []chamber.Face{f}}
+}
+
+// spread runs the chamber with one input otherwise at a time and bounds the ammonia.
+func (s *State) spread(x setting, c charge) []chamber.Result {
+	var out []chamber.Result
+	by := chamber.StrengthSpread
+	if c.unsure {
+		by = c.strength / 2
+	}
+	s.LowPPM, s.HighPPM = s.Now.PPM(), s.Now.PPM()
+	add := func(change func(*setting)) {
+		v := x
+		v.step = rough
+		change(&v)
+		r, err := v.run()
+		if err != nil {
+			return
+		}
+		out = append(out, r)
+		ppm := airAt(r.Series, s.At.Sub(c.at)).PPM()
+		s.LowPPM, s.HighPPM = min(s.LowPPM, ppm), max(s.HighPPM, ppm)
+	}
+	add(func(v *setting) { v.k = s.K.Low })
+	add(func(v *setting) { v.k = s.K.High })
+	add(func(v *setting) { v.pad.Strength = max(v.pad.Strength-by, 0.001) })
+	add(func(v *setting) { v.pad.Strength = min(v.pad.Strength+by, 0.30) })
+	return out
+}
+
+// airAt returns the air of a series at one time, the last before it.
+func airAt(series []Air, at time.Duration) Air {
+	i, _ := slices.BinarySearchFunc(series, at, func(a Air, d time.Duration) int {
+		if a.At <= d {
+			return -1
+		}
+		return 1
+	})
+	if i == 0 {
+		return series[0]
+	}
+	return series[i-1]
+}
+
+// follow keeps the air now and through the run.
+func (s *State) follow(r chamber.Result, start time.Time) {
+	rh := func(a Air) float64 {
+		full, err := solution.WaterPressure(s.Temp + s.Offset)
+		if err != nil {
+			return math.NaN()
+		}
+		return float64(a.H2O / full)
+	}
+	for _, a := range r.Series {
+		s.Series = append(s.Series, Moment{At: start.Add(a.At), Air: a, RH: rh(a)})
+	}
+	a := airAt(r.Series, s.At.Sub(start))
+	s.Now = Moment{At: s.At, Air: a, RH: rh(a)}
+	if r.Halved {
+		s.Halved = start.Add(r.HalvedAt)
+	}
+	s.AllG = a.PadG * a.Strength
+	s.LooseG = float64(a.NH3) * room.AmmoniaMolarMass / (8.314462618 * float64(s.Temp.Kelvin())) // g/m³, as an ideal gas
+}
+
+// flammable compares the air under the lid, and what it passes through on its
+// way out, with ammonia's flammable range.
+func (s *State) flammable() {
+	from, to, err := solution.AmmoniaFlammable(s.Temp)
+	if err != nil {
+		return
+	}
+	s.FlammableFrom, s.FlammableTo = from, to
+	s.Flammable = s.Now.Share() >= 0.15 // richer air is diluted through the range
+}
+
+// face reads what became of one face, with its bounds.
+func (s *State) face(st Stay, i int, base chamber.Result, others []chamber.Result, start time.Time) Face {
+	now := s.At
+	r := base.Pieces[i].Faces[0]
+	f := Face{Stay: st, Dew: base.Pieces[i].Dew, None: st.SaltGPerM2 == 0, RH: base.Pieces[i].RH(s.Now.Air)}
+	at := now.Sub(start)
+	if !st.Going {
+		at = min(at, st.Out.Sub(start))
+	}
+	for _, m := range r.Series {
+		if m.At > at {
+			break
+		}
+		f.Share, f.FilmGPerM2 = m.Share, m.FilmGPerM2
+	}
+	f.FilmUM = f.FilmGPerM2 / 1.1 // g/m² of a brine of about 1.1 g/mL is µm
+	if f.None {
+		return f
+	}
+	since := func(r chamber.FaceResult) float64 { // h from when it went in, or its salt went on
+		if !r.Dissolved {
+			return math.Inf(1)
+		}
+		return (r.DissolvedAt - max(r.In, r.Salted)).Hours()
+	}
+	value := since(r)
+	var all []float64
+	for _, o := range others {
+		all = append(all, since(o.Pieces[i].Faces[0]))
+	}
+	from := start.Add(max(r.In, r.Salted))
+	when := func(h float64) time.Time {
+		if math.IsInf(h, 1) {
+			return time.Time{}
+		}
+		return from.Add(time.Duration(h * float64(time.Hour)))
+	}
+	span := film.Combine(value, all...)
+	f.DissolvedAt, f.Soonest, f.Latest = when(span.Value), when(span.Low), when(span.High)
+	if !f.DissolvedAt.IsZero() {
+		f.WetFor = max(min(now.Sub(start), outOf(st, now).Sub(start))-f.DissolvedAt.Sub(start), 0)
+		f.WetAtOut = max(st.Out.Sub(f.DissolvedAt), 0)
+	}
+	return f
+}
+
+func outOf(st Stay, now time.Time) time.Time {
+	if st.Going {
+		return now
+	}
+	return st.Out
+}
+
+// because puts a refusal of the model into a person's words.
+func because(err error) string {
+	var out *science.RangeError
+	switch {
+	case errors.Is(err, chamber.ErrPadTooSmall):
+		return "The pad holds too little even to fill the air under the lid; look at what was written for it."
+	case errors.As(err, &out):
+		return fmt.Sprintf("It can't be reckoned: the %s is %.3g %s, and the formulas hold from %.3g to %.3g.", out.What, out.Got, out.Unit, out.Min, out.Max)
+	}
+	return "It can't be reckoned: " + err.Error() + "."
+}
+
+// roomRead returns the last room temperature noted with a tap.
+func roomRead(jobs []Job, now time.Time) *float64 {
+	var at time.Time
+	var t *float64
+	for _, j := range jobs {
+		for _, r := range j.Record.Room {
+			if r.TempC != nil && r.At.After(at) && !r.At.After(now) {
+				at, t = r.At, r.TempC
+			}
+		}
+	}
+	return t
+}
