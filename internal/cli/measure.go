@@ -31,6 +31,9 @@ type measureVerb struct {
 	Target  *string  `placeholder:"WHICH" help:"A 24-patch colour target is in the picture: 'after-2014' or 'before-2014' for the usual one's edition, or a CGATS file with the Lab values of yours."`
 	Size    *string  `placeholder:"W,H" help:"The face's real width and height in mm, by which texture, pooling and scale are read."`
 	Show    *string  `name:"examples" placeholder:"FILE" help:"A JSON file of places painted by hand on the first photograph, each called bare, patina, brown, green, blue or violet-dark: they train the rule that judges coverage and surface of all the photographs named."`
+	Series  bool     `help:"The photographs are of one face through time: lay them on each other and say what changed, and when change was first seen."`
+	Times   *string  `placeholder:"TIME,TIME" help:"With --series: when each photograph was taken, like 2026-03-14T09:30, where they do not say it themselves."`
+	Lid     *string  `placeholder:"N,N" help:"With --series: which of the photographs were taken through the lid, by their place, like 2,3; or all."`
 	JSON    bool     `name:"json" help:"Answer in JSON: an array with one object a photograph."`
 }
 
@@ -39,6 +42,8 @@ func (measureVerb) Help() string {
 	return `The same marks hold for all the photographs named. All Lab values are CIELAB for D50 and the 2 degree observer; sd is the root mean square distance of the face's places from its mean colour; shares and coverage are fractions from 0 to 1.
 
 ` + examplesHelp + `
+
+` + seriesHelp + `
 
 A photograph that can't be measured stands in the answer with the reason as its error, and makes the exit status 2.
 
@@ -252,6 +257,12 @@ func (v measureVerb) Run(ctx context.Context, t *term) error {
 	defer debug.SetMemoryLimit(old)
 	if job.marks.Trained, err = v.learn(job); err != nil {
 		return err
+	}
+	if v.Series {
+		return v.series(ctx, t, job)
+	}
+	if v.Times != nil || v.Lid != nil {
+		return studio.Problemf(studio.Invalid, "series", "--times and --lid are about photographs of one face through time; add --series, or leave them out")
 	}
 	readings, err := readAll(ctx, v.Photos, job)
 	if err != nil {
