@@ -26,6 +26,7 @@ records/        every record, one file for each kind, as JSON
 tables/         the same for spreadsheets (CSV, UTF-8): swatches, treatments
                 with their settings, events, measurements
 photos/         the photographs as they were kept, named by their SHA-256
+sheets/         safety data sheets of supplies (PDF), named in the same way
 
 To take it into Aerugo, open a new, empty folder as a studio and import this
 file there. The JSON is for taking in, the CSV for reading: a cell of text that
@@ -121,7 +122,7 @@ func pack(z *zip.Writer, name string, data []byte) error {
 	return nil
 }
 
-// photo is what the archive needs of a photograph's record.
+// photo is what the archive needs of a photograph's or a data sheet's record.
 type photo struct {
 	SHA256 string `json:"sha256"`
 	Format string `json:"format"`
@@ -131,7 +132,8 @@ type photo struct {
 
 var endings = map[string]string{"JPEG": "jpg", "PNG": "png", "WebP": "webp", "HEIC": "heic"}
 
-// photosOf returns the photographs' files in the order of their records, each once.
+// photosOf returns the files of photographs, then of data sheets, in the order of
+// their records, each once.
 func photosOf(all store.Records) ([]photo, error) {
 	rows, err := rowsOf[photo](all, "photos")
 	if err != nil {
@@ -141,8 +143,22 @@ func photosOf(all store.Records) ([]photo, error) {
 	var out []photo
 	for _, p := range rows {
 		p.name = "photos/" + p.SHA256 + "." + endings[p.Format]
-		if !photoName.MatchString(p.name) {
+		if !isFile(p.name) {
 			return nil, fmt.Errorf("pack photograph %q of format %q: it has no file name", p.SHA256, p.Format)
+		}
+		if !seen[p.name] {
+			out = append(out, p)
+		}
+		seen[p.name] = true
+	}
+	sheets, err := rowsOf[photo](all, "data_sheets")
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range sheets {
+		p.Format, p.name = "PDF", "sheets/"+p.SHA256+".pdf"
+		if !isFile(p.name) {
+			return nil, fmt.Errorf("pack data sheet %q: it has no file name", p.SHA256)
 		}
 		if !seen[p.name] {
 			out = append(out, p)
@@ -152,10 +168,14 @@ func photosOf(all store.Records) ([]photo, error) {
 	return out, nil
 }
 
-// packPhoto packs a photograph as it is (it would not get smaller), and makes
+// packPhoto packs such a file as it is (it would not get smaller), and makes
 // sure that it is what was kept.
 func packPhoto(z *zip.Writer, s *store.Store, p photo) error {
-	r, err := s.OpenPhoto(p.SHA256, p.Format)
+	open := func() (io.ReadCloser, error) { return s.OpenPhoto(p.SHA256, p.Format) }
+	if p.Format == "PDF" {
+		open = func() (io.ReadCloser, error) { return s.OpenSheet(p.SHA256) }
+	}
+	r, err := open()
 	if err != nil {
 		return err
 	}
@@ -170,7 +190,7 @@ func packPhoto(z *zip.Writer, s *store.Store, p photo) error {
 		return fmt.Errorf("pack %s: %w", p.name, err)
 	}
 	if hex.EncodeToString(sum.Sum(nil)) != p.SHA256 || size != p.Size {
-		return studio.Problemf(studio.Machine, "", "The photograph file %s is damaged, so the archive can't be made; copy it back from a backup first.", p.name)
+		return studio.Problemf(studio.Machine, "", "The file %s is damaged, so the archive can't be made; copy it back from a backup first.", p.name)
 	}
 	return nil
 }

@@ -131,6 +131,11 @@ func filled(t testing.TB) *store.Store {
 			ok(t, err)
 		}
 	}
+	_, err = s.AddSheet(ctx, studio.DataSheet{Supply: salt.ID, Name: "=salt.pdf", By: "Ann"}, []byte("%PDF-1.7 the maker's sheet"))
+	ok(t, err)
+	_, err = s.AddSheetCheck(ctx, studio.SheetCheck{Supply: salt.ID, Row: "gloves", Text: "none", Checked: true, By: "Ann"})
+	ok(t, err)
+	ok(t, s.SaveSetPlace(ctx, swatches[0].SetID, studio.ForTeens, 0))
 	ok(t, s.BinItem(ctx, "swatch", swatches[2].Number))
 	ok(t, s.SaveSetting(ctx, "wall.order", "hue"))
 	_, err = s.AddDevice(ctx, "Ann's phone", make([]byte, 32))
@@ -172,7 +177,7 @@ func repack(t testing.TB, names []string, files map[string][]byte) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
-	for _, name := range append([]string{"records/", "tables/", "photos/"}, names...) {
+	for _, name := range append([]string{"records/", "tables/", "photos/", "sheets/"}, names...) {
 		f, err := z.Create(name)
 		ok(t, err)
 		_, err = f.Write(files[name])
@@ -218,12 +223,14 @@ func state(t testing.TB, s *store.Store) string {
 		}
 		return nil
 	}))
-	ok(t, filepath.WalkDir(filepath.Join(s.Dir(), "photos"), func(path string, d fs.DirEntry, err error) error {
-		if err == nil && !d.IsDir() {
-			fmt.Fprintln(&out, path)
-		}
-		return err
-	}))
+	for _, sub := range []string{"photos", "sheets"} {
+		ok(t, filepath.WalkDir(filepath.Join(s.Dir(), sub), func(path string, d fs.DirEntry, err error) error {
+			if err == nil && !d.IsDir() {
+				fmt.Fprintln(&out, path)
+			}
+			return err
+		}))
+	}
 	return out.String()
 }
 

@@ -51,11 +51,11 @@ func Import(ctx context.Context, s *store.Store, r io.ReaderAt, size int64) (Rep
 		if err := ctx.Err(); err != nil {
 			return Report{}, fmt.Errorf("import: %w", err)
 		}
-		name := photoName.FindStringSubmatch(f.Name)
+		name := fileName.FindStringSubmatch(f.Name)
 		if name == nil {
 			continue
 		}
-		if err := b.photo(in, f, name[1], name[2]); err != nil {
+		if err := b.file(in, f, name[2], name[3]); err != nil {
 			return Report{}, err
 		}
 	}
@@ -113,7 +113,7 @@ func open(r io.ReaderAt, size int64) (*bundle, error) {
 			return nil, unusable("%s is not as large as the manifest says.", f.Name)
 		}
 		limit, sum := int64(maxRecords), &text
-		if photoName.MatchString(f.Name) {
+		if fileName.MatchString(f.Name) {
 			limit, sum = maxPhoto, &photos
 		}
 		if f.Size > limit {
@@ -122,7 +122,7 @@ func open(r io.ReaderAt, size int64) (*bundle, error) {
 		*sum += f.Size
 	}
 	for name := range b.files {
-		folder := strings.HasSuffix(name, "/") && slices.Contains([]string{"records/", "tables/", "photos/"}, name)
+		folder := strings.HasSuffix(name, "/") && slices.Contains([]string{"records/", "tables/", "photos/", "sheets/"}, name)
 		if !named[name] && !folder { // folders come in when it was packed again by hand
 			return nil, unusable("It holds %q, which its manifest does not name.", name)
 		}
@@ -157,7 +157,7 @@ func unpack(f *zip.File, limit int64) ([]byte, error) {
 func (b *bundle) records(ctx context.Context) (store.Records, error) {
 	byName := map[string][]byte{}
 	for _, f := range b.manifest.Files {
-		if photoName.MatchString(f.Name) {
+		if fileName.MatchString(f.Name) {
 			continue
 		}
 		if err := ctx.Err(); err != nil {
@@ -191,15 +191,15 @@ func (b *bundle) records(ctx context.Context) (store.Records, error) {
 	return all, nil
 }
 
-// photo puts one photograph's file aside; its bytes are checked on the way.
-func (b *bundle) photo(in *store.Intake, f file, sha, ending string) error {
+// file puts one photograph's or data sheet's file aside; its bytes are checked on the way.
+func (b *bundle) file(in *store.Intake, f file, sha, ending string) error {
 	r, err := b.files[f.Name].Open()
 	if err != nil {
 		return unusable("%s can't be unpacked: %v.", f.Name, err)
 	}
 	defer r.Close()
 	watched := &watch{r: r}
-	err = in.AddPhoto(sha, ending, watched, f.Size)
+	err = in.AddFile(sha, ending, watched, f.Size)
 	if watched.err != nil {
 		return unusable("%s can't be unpacked: %v.", f.Name, watched.err)
 	}

@@ -23,7 +23,7 @@ const (
 var since = map[string]int{
 	"rooms": 2, "chamber_log": 2,
 	"bare_references": 2, "paintings": 2, "set_judges": 2, "grain_counts": 2, "weighed_salts": 2,
-	"setups": 2, "target_files": 2, "mat_prints": 2,
+	"setups": 2, "target_files": 2, "mat_prints": 2, "data_sheets": 2, "sheet_checks": 2,
 }
 
 // manifest is manifest.json. MadeAt is the only thing in an archive that changes
@@ -51,9 +51,16 @@ func fileOf(name string, data []byte) file {
 // tableNames are the spreadsheets, in the order packed.
 var tableNames = []string{"swatches", "treatments", "events", "measurements"}
 
-var photoName = regexp.MustCompile(`^photos/([0-9a-f]{64})\.(jpg|png|webp|heic)$`)
+// fileName matches a photograph or a data sheet: its folder, SHA-256 and ending.
+var fileName = regexp.MustCompile(`^(photos|sheets)/([0-9a-f]{64})\.(jpg|png|webp|heic|pdf)$`)
 
-// allowed are the names an archive has besides its photographs.
+// isFile reports whether name is that of a photograph or a data sheet.
+func isFile(name string) bool {
+	m := fileName.FindStringSubmatch(name)
+	return m != nil && (m[1] == "sheets") == (m[3] == "pdf")
+}
+
+// allowed are the names an archive has besides its photographs and data sheets.
 func allowed() []string {
 	names := []string{"manifest.json", "README.txt"}
 	for _, k := range store.RecordKinds() {
@@ -92,14 +99,14 @@ func readManifest(data []byte) (manifest, error) {
 	names := allowed()
 	seen := map[string]bool{"manifest.json": true}
 	for _, f := range m.Files {
-		if !slices.Contains(names, f.Name) && !photoName.MatchString(f.Name) {
+		if !slices.Contains(names, f.Name) && !isFile(f.Name) {
 			return manifest{}, unusable("Its manifest names %q, which is no file of a studio's archive.", f.Name)
 		}
 		if seen[f.Name] {
 			return manifest{}, unusable("Its manifest names %s twice.", f.Name)
 		}
 		seen[f.Name] = true
-		if p := photoName.FindStringSubmatch(f.Name); p != nil && p[1] != f.SHA256 {
+		if p := fileName.FindStringSubmatch(f.Name); p != nil && p[2] != f.SHA256 {
 			return manifest{}, unusable("Its manifest gives %s another SHA-256 than its name.", f.Name)
 		}
 	}

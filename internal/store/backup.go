@@ -71,23 +71,25 @@ func (s *Store) backup(ctx context.Context, db *sql.DB, dest string) (_ string, 
 		return "", err
 	}
 	defer os.RemoveAll(tmp)
-	if err := os.MkdirAll(filepath.Join(tmp, "photos"), 0o755); err != nil {
-		return "", err
+	for _, sub := range []string{"photos", "sheets"} {
+		if err := os.MkdirAll(filepath.Join(tmp, sub), 0o755); err != nil {
+			return "", err
+		}
 	}
 	copied := filepath.Join(tmp, "studio.db")
 	if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, copied); err != nil {
 		return "", err
 	}
-	photos, err := photoFilesOf(ctx, copied)
+	files, err := filesOf(ctx, copied)
 	if err != nil {
 		return "", err
 	}
-	for _, name := range photos {
+	for _, name := range files {
 		if err := ctx.Err(); err != nil {
 			return "", err
 		}
-		err := linkOrCopy(s.path("photos", name), filepath.Join(tmp, "photos", name))
-		// A photograph whose file is lost must not keep the rest from being saved.
+		err := linkOrCopy(s.path(name), filepath.Join(tmp, name))
+		// A record whose file is lost must not keep the rest from being saved.
 		if err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return "", err
 		}
@@ -104,24 +106,30 @@ func (s *Store) backup(ctx context.Context, db *sql.DB, dest string) (_ string, 
 	return dest, syncFolder(filepath.Dir(dest))
 }
 
-// photoFilesOf returns the paths, below photos, of the files a database names.
-func photoFilesOf(ctx context.Context, path string) ([]string, error) {
+// filesOf returns the paths, in a studio's folder, of the files a database names.
+func filesOf(ctx context.Context, path string) ([]string, error) {
 	db, err := connect(path, 1)
 	if err != nil {
 		return nil, err
 	}
 	defer db.Close()
+	query := `SELECT sha256, format FROM photo`
+	if n, err := number(ctx, db, `SELECT count(*) FROM sqlite_schema WHERE name = 'data_sheet'`); err != nil {
+		return nil, err
+	} else if n > 0 { // a studio not yet brought up to date has none
+		query += ` UNION SELECT sha256, 'PDF' FROM data_sheet`
+	}
 	return list(ctx, db, func(r scanner) (string, error) {
 		var sha, format string
 		err := r.Scan(&sha, &format)
-		if err == nil && extensions[format] == "" {
+		if err == nil && format != "PDF" && extensions[format] == "" {
 			err = fmt.Errorf("photograph %s is of the unknown format %q", sha, format)
 		}
 		if err != nil {
 			return "", err
 		}
-		return photoPath(sha, format), nil
-	}, `SELECT DISTINCT sha256, format FROM photo ORDER BY sha256`)
+		return filePath(sha, format), nil
+	}, `SELECT DISTINCT sha256, format FROM (`+query+`) ORDER BY sha256`)
 }
 
 // syncTree makes the database and all names below a folder safe. Photographs are

@@ -104,7 +104,7 @@ const (
 	usesChamber = `EXISTS (SELECT 1 FROM swatch_set WHERE chamber_id = chamber.id)
 		OR EXISTS (SELECT 1 FROM recipe_version, json_each(steps) j WHERE j.value ->> 'chamber_id' = chamber.id)
 		OR EXISTS (SELECT 1 FROM treatment, json_each(steps) j WHERE j.value ->> 'chamber_id' = chamber.id)`
-	usesRoom   = `EXISTS (SELECT 1 FROM chamber WHERE room_id = room.id)`
+	usesRoom   = `EXISTS (SELECT 1 FROM chamber WHERE room_id = room.id) OR EXISTS (SELECT 1 FROM swatch_set WHERE room_id = room.id)`
 	usesRecipe = `EXISTS (SELECT 1 FROM recipe_version v WHERE v.recipe_id = recipe.id AND (
 		EXISTS (SELECT 1 FROM treatment WHERE version_id = v.id)
 		OR EXISTS (SELECT 1 FROM swatch_set WHERE front_id = v.id OR back_id = v.id)
@@ -183,14 +183,15 @@ func (s *Store) PurgeBin(ctx context.Context) (int, error) {
 func scanID(r scanner) (id int64, err error) { return id, r.Scan(&id) }
 
 // removing runs do in one transaction, then removes the files of photographs
-// that no record names any more. A crash in between leaves files that the next
+// and data
+// sheets that no record names any more. A crash in between leaves files that the next
 // opening puts aside.
 func (s *Store) removing(ctx context.Context, do func(tx *sql.Tx) error) error {
 	s.files.Lock()
 	defer s.files.Unlock()
 	type file struct{ sha, format string }
 	scan := func(r scanner) (f file, err error) { return f, r.Scan(&f.sha, &f.format) }
-	const all = `SELECT DISTINCT sha256, format FROM photo`
+	const all = `SELECT sha256, format FROM photo UNION SELECT sha256, 'PDF' FROM data_sheet`
 	var before, after []file
 	err := s.change(ctx, func(tx *sql.Tx) (err error) {
 		if before, err = list(ctx, tx, scan, all); err != nil {
@@ -222,8 +223,8 @@ func (s *Store) removing(ctx context.Context, do func(tx *sql.Tx) error) error {
 				_ = os.Remove(s.path("photos", ".made", m.Name())) // may be lost, may stay
 			}
 		}
-		if err := os.Remove(s.path("photos", photoPath(f.sha, f.format))); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("remove photograph %s: %w", f.sha, err)
+		if err := os.Remove(s.path(filePath(f.sha, f.format))); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("remove file %s: %w", f.sha, err)
 		}
 	}
 	return nil

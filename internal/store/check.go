@@ -6,12 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-
-	"aerugo/internal/studio"
+	"path/filepath"
 )
 
 // Check looks the whole studio over: the database's structure, its references,
-// and that every photograph's file is there and is, byte for byte, what was
+// and that every photograph's and data sheet's file is there and is, byte for byte, what was
 // kept. It returns a sentence for each fault; none means that all is sound.
 func (s *Store) Check(ctx context.Context) ([]string, error) {
 	var faults []string
@@ -35,25 +34,26 @@ func (s *Store) Check(ctx context.Context) ([]string, error) {
 		return nil, fault(err, "check references in studio.db")
 	}
 	faults = append(faults, lost...)
-	files, err := list(ctx, s.read, func(r scanner) (p studio.Photo, err error) {
-		return p, r.Scan(&p.SHA256, &p.Format, &p.Swatch)
-	}, `SELECT sha256, format, min(swatch_number) FROM photo GROUP BY sha256, format ORDER BY sha256`)
+	type file struct{ sha, format, of string }
+	files, err := list(ctx, s.read, func(r scanner) (f file, err error) { return f, r.Scan(&f.sha, &f.format, &f.of) },
+		`SELECT sha256, format, 'swatch ' || min(swatch_number) FROM photo GROUP BY sha256, format
+		UNION ALL SELECT sha256, 'PDF', 'data sheet of supply ' || min(supply_id) FROM data_sheet GROUP BY sha256 ORDER BY sha256`)
 	if err != nil {
 		return nil, fault(err, "list photographs")
 	}
-	for _, p := range files {
+	for _, f := range files {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		name := photoPath(p.SHA256, p.Format)
-		sha, _, err := fileHash(s.path("photos", name))
+		name := filepath.ToSlash(filePath(f.sha, f.format))
+		sha, _, err := fileHash(s.path(name))
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
-			faults = append(faults, fmt.Sprintf("The file photos/%s (swatch %d) is missing.", name, p.Swatch))
+			faults = append(faults, fmt.Sprintf("The file %s (%s) is missing.", name, f.of))
 		case err != nil:
-			faults = append(faults, fmt.Sprintf("The file photos/%s (swatch %d) can't be read: %v.", name, p.Swatch, reason(err)))
-		case sha != p.SHA256:
-			faults = append(faults, fmt.Sprintf("The file photos/%s (swatch %d) is not what was kept: it has changed.", name, p.Swatch))
+			faults = append(faults, fmt.Sprintf("The file %s (%s) can't be read: %v.", name, f.of, reason(err)))
+		case sha != f.sha:
+			faults = append(faults, fmt.Sprintf("The file %s (%s) is not what was kept: it has changed.", name, f.of))
 		}
 	}
 	return faults, nil

@@ -18,7 +18,7 @@ import (
 )
 
 // TestMain is also the program that gets killed: with AERUGO_TEST_KILLED set it
-// keeps events and photographs in that studio, saying each on its output once
+// keeps events, photographs and data sheets in that studio, saying each on its output once
 // it is kept, until it is killed; with AERUGO_TEST_RESTORE set as well it
 // restores that backup over the studio.
 func TestMain(m *testing.M) {
@@ -55,6 +55,12 @@ func TestMain(m *testing.M) {
 			os.Exit(1)
 		}
 		fmt.Println("photo", key)
+		if d, err := s.AddSheet(ctx, studio.DataSheet{Supply: 1, Name: key + ".pdf"}, append([]byte("%PDF-1.7 "+key), picture(20000)...)); err != nil {
+			fmt.Println("error", err)
+			os.Exit(1)
+		} else {
+			fmt.Println("sheet", d.Name)
+		}
 		if i%5 == 4 {
 			if _, err := s.Backup(ctx, ""); err != nil {
 				fmt.Println("error", err)
@@ -113,6 +119,9 @@ func TestKilledAtAnyMomentLosesNothing(t *testing.T) {
 		}
 		for _, p := range must[[]studio.Photo](t)(s.PhotosOf(ctx, 1)) {
 			kept["photo "+p.Client] = true
+		}
+		for _, d := range must[[]studio.DataSheet](t)(s.Sheets(ctx, 1)) {
+			kept["sheet "+d.Name] = true
 		}
 		for line := range said {
 			if !kept[line] {

@@ -7,6 +7,7 @@
 //	photos/.arriving/    photographs half written; swept at the next opening
 //	photos/.stray/       photograph files no record names, put aside
 //	photos/.made/        pictures made from photographs; may be deleted
+//	sheets/ab/abcd….pdf  safety data sheets of supplies, named in the same way
 //	backups/<time>/      whole studios, each can be opened by itself
 //
 // A [Store] is safe for use by many goroutines. What a person can mend comes

@@ -22,6 +22,15 @@ func photoPath(sha, format string) string {
 	return filepath.Join(sha[:2], sha+"."+extensions[format])
 }
 
+// filePath returns the place in the studio's folder of a photograph, or of a data
+// sheet (format PDF).
+func filePath(sha, format string) string {
+	if format == "PDF" {
+		return filepath.Join("sheets", sha[:2], sha+".pdf")
+	}
+	return filepath.Join("photos", photoPath(sha, format))
+}
+
 // hashOf returns the SHA-256 of data as it names files.
 func hashOf(data []byte) string {
 	h := sha256.Sum256(data)

@@ -21,7 +21,7 @@ import (
 // a first opening leaves when it is cut short, and what file managers leave.
 var ours = map[string]bool{
 	"studio.lock": true, "studio.db": true, "studio.db-wal": true, "studio.db-shm": true, "studio.db-journal": true,
-	"photos": true, "backups": true,
+	"photos": true, "sheets": true, "backups": true,
 	".DS_Store": true, "desktop.ini": true, "Thumbs.db": true, ".directory": true, "lost+found": true,
 }
 
@@ -66,10 +66,10 @@ func prepare(dir string) error {
 	return nil
 }
 
-// holdsFiles reports whether any file lies under dir's photos or backups.
+// holdsFiles reports whether any file lies under dir's photos, sheets or backups.
 func holdsFiles(dir string) (bool, error) {
 	has := false
-	for _, sub := range []string{"photos", "backups"} {
+	for _, sub := range []string{"photos", "sheets", "backups"} {
 		err := filepath.WalkDir(filepath.Join(dir, sub), func(_ string, d fs.DirEntry, err error) error {
 			if errors.Is(err, fs.ErrNotExist) {
 				return nil
@@ -133,7 +133,7 @@ func takeLock(dir string) (*flock.Flock, error) {
 
 // makeFolders makes the folders a studio has.
 func makeFolders(dir string) error {
-	for _, sub := range []string{"backups", "photos/.arriving", "photos/.made"} {
+	for _, sub := range []string{"backups", "photos/.arriving", "photos/.made", "sheets"} {
 		if err := os.MkdirAll(filepath.Join(dir, filepath.FromSlash(sub)), 0o755); err != nil {
 			return unwritable(dir, err)
 		}
@@ -144,8 +144,14 @@ func makeFolders(dir string) error {
 // photoFile matches the path of a photograph below photos/.
 var photoFile = regexp.MustCompile(`^([0-9a-f]{2})/([0-9a-f]{64})\.(jpg|png|webp|heic)$`)
 
+// sheetFile matches the path of a data sheet below sheets/.
+var sheetFile = regexp.MustCompile(`^([0-9a-f]{2})/([0-9a-f]{64})\.(pdf)$`)
+
+// keptFiles are the folders of files that records name, with what they hold.
+var keptFiles = map[string]*regexp.Regexp{"photos": photoFile, "sheets": sheetFile}
+
 // sweep clears away what a crash may have left: uploads, backups and archives
-// half written, and photograph files that no record names, which are put aside and
+// half written, and files that no record names, which are put aside and
 // not removed. Only what is older than this opening is touched.
 func (s *Store) sweep(ctx context.Context, opened time.Time) error {
 	older := func(d fs.DirEntry) bool {
@@ -171,35 +177,45 @@ func (s *Store) sweep(ctx context.Context, opened time.Time) error {
 			return err
 		}
 	}
-	names, err := list(ctx, s.read, func(r scanner) (name string, err error) { return name, r.Scan(&name) }, `SELECT DISTINCT sha256 FROM photo`)
-	if err != nil {
-		return fault(err, "list photographs")
+	for sub, query := range map[string]string{"photos": `SELECT DISTINCT sha256 FROM photo`, "sheets": `SELECT DISTINCT sha256 FROM data_sheet`} {
+		names, err := list(ctx, s.read, func(r scanner) (name string, err error) { return name, r.Scan(&name) }, query)
+		if err != nil {
+			return fault(err, "list files of %s", sub)
+		}
+		if err := s.putAside(sub, names, older); err != nil {
+			return err
+		}
 	}
+	return nil
+}
+
+// putAside moves files that are not named out of the way, not away.
+func (s *Store) putAside(sub string, names []string, older func(fs.DirEntry) bool) error {
 	named := make(map[string]bool, len(names))
 	for _, n := range names {
 		named[n] = true
 	}
-	shelves, err := os.ReadDir(s.path("photos"))
+	shelves, err := os.ReadDir(s.path(sub))
 	if err != nil {
-		return fmt.Errorf("look into photos: %w", err)
+		return fmt.Errorf("look into %s: %w", sub, err)
 	}
 	for _, shelf := range shelves {
 		if len(shelf.Name()) != 2 || !shelf.IsDir() {
 			continue
 		}
-		files, err := os.ReadDir(s.path("photos", shelf.Name()))
+		files, err := os.ReadDir(s.path(sub, shelf.Name()))
 		if err != nil {
-			return fmt.Errorf("look into photos/%s: %w", shelf.Name(), err)
+			return fmt.Errorf("look into %s/%s: %w", sub, shelf.Name(), err)
 		}
 		for _, f := range files {
-			m := photoFile.FindStringSubmatch(shelf.Name() + "/" + f.Name())
+			m := keptFiles[sub].FindStringSubmatch(shelf.Name() + "/" + f.Name())
 			if m == nil || named[m[2]] || !older(f) {
 				continue
 			}
-			if err := os.MkdirAll(s.path("photos", ".stray"), 0o755); err != nil {
+			if err := os.MkdirAll(s.path(sub, ".stray"), 0o755); err != nil {
 				return unwritable(s.dir, err)
 			}
-			if err := os.Rename(s.path("photos", shelf.Name(), f.Name()), s.path("photos", ".stray", f.Name())); err != nil {
+			if err := os.Rename(s.path(sub, shelf.Name(), f.Name()), s.path(sub, ".stray", f.Name())); err != nil {
 				return fmt.Errorf("put aside %s: %w", f.Name(), err)
 			}
 		}

@@ -13,11 +13,11 @@ import (
 )
 
 // An Intake takes the whole content of another studio into this one: first the
-// photographs' files, put aside, then in one step all records.
+// files, put aside, then in one step all records.
 type Intake struct {
 	s      *Store
 	stage  string
-	staged map[string]int64 // name below photos -> bytes
+	staged map[string]int64 // name below photos or sheets -> bytes
 	placed []string         // paths of files moved to their places
 }
 
@@ -47,35 +47,35 @@ func roomForIntake(ctx context.Context, q querier) error {
 	return nil
 }
 
-// AddPhoto puts one photograph's file aside. Its bytes must have the SHA-256 sha;
+// AddFile puts one file aside: a photograph's, or a data sheet's (extension pdf). Its bytes must have the SHA-256 sha;
 // no more than limit bytes are read.
-func (in *Intake) AddPhoto(sha, extension string, r io.Reader, limit int64) error {
+func (in *Intake) AddFile(sha, extension string, r io.Reader, limit int64) error {
 	name := sha[:min(2, len(sha))] + "/" + sha + "." + extension
-	if !photoFile.MatchString(name) {
-		return unusable("%q is not the name of a photograph.", sha+"."+extension)
+	if !photoFile.MatchString(name) && !sheetFile.MatchString(name) {
+		return unusable("%q is not the name of a photograph or data sheet.", sha+"."+extension)
 	}
 	path := filepath.Join(in.stage, sha+"."+extension)
 	if err := putFile(in.stage, path, io.LimitReader(r, limit+1)); err != nil {
 		if isDiskFull(err) {
 			return studio.Problemf(studio.Machine, "archive", "The disk is full: nothing was imported; free some space and try again.")
 		}
-		return fmt.Errorf("put photograph %s aside: %w", sha, err)
+		return fmt.Errorf("put file %s aside: %w", sha, err)
 	}
 	got, n, err := fileHash(path)
 	if err != nil {
-		return fmt.Errorf("read photograph %s back: %w", sha, err)
+		return fmt.Errorf("read file %s back: %w", sha, err)
 	}
 	if n > limit {
-		return unusable("The photograph %s is larger than it says.", sha)
+		return unusable("The file %s is larger than it says.", sha)
 	}
 	if got != sha {
-		return unusable("The photograph %s is damaged: its bytes are not those it was packed with.", sha)
+		return unusable("The file %s is damaged: its bytes are not those it was packed with.", sha)
 	}
 	in.staged[name] = n
 	return nil
 }
 
-// Commit keeps the records and moves the photographs to their places. It is all
+// Commit keeps the records and moves the files to their places. It is all
 // or nothing, whenever it is cut short: until the last moment, the records are
 // not there, and files that no record names are put aside at the next opening.
 func (in *Intake) Commit(ctx context.Context, all Records) error {
@@ -103,7 +103,7 @@ func (in *Intake) Commit(ctx context.Context, all Records) error {
 		if err := s.checkIntake(ctx, tx); err != nil {
 			return err
 		}
-		if err := in.placePhotos(ctx, tx); err != nil {
+		if err := in.placeFiles(ctx, tx); err != nil {
 			return err
 		}
 		return ctx.Err()
@@ -134,7 +134,7 @@ func clearFor(ctx context.Context, tx *sql.Tx, all Records) error {
 			break
 		}
 		switch tables[i].table {
-		case "metal", "supply", "chamber", "room", "chamber_log", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt":
+		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt":
 			var above int64
 			for _, row := range k.Rows {
 				id, err := readAs[struct{ ID int64 }](row)
@@ -193,6 +193,17 @@ func (s *Store) checkIntake(ctx context.Context, tx *sql.Tx) error {
 		},
 		func() error {
 			return each(ctx, tx, scanRoom, `SELECT `+roomColumns+` FROM room`, func(x studio.Room) error { return bad("room", x.ID, x.Check()) })
+		},
+		func() error {
+			return each(ctx, tx, scanSheet, `SELECT `+sheetColumns+` FROM data_sheet`, func(d studio.DataSheet) error {
+				if d.Name != sheetName(d.Name) || d.Bytes > studio.MaxSheet {
+					return unusable("The data sheet %d can't be used.", d.ID)
+				}
+				return nil
+			})
+		},
+		func() error {
+			return each(ctx, tx, scanCheck, `SELECT `+checkColumns+` FROM sheet_check`, func(c studio.SheetCheck) error { return bad("tick", c.ID, c.Check()) })
 		},
 		func() error {
 			return each(ctx, tx, scanLog, `SELECT `+logColumns+` FROM chamber_log`, func(l studio.ChamberLog) error { return bad("record of a chamber", l.ID, l.Check(l.Recorded)) })
@@ -299,35 +310,42 @@ func each[T any](ctx context.Context, q querier, scan func(scanner) (T, error), 
 	return nil
 }
 
-// placePhotos moves the files put aside to their places: exactly those the
+// placeFiles moves the files put aside to their places: exactly those the
 // records name.
-func (in *Intake) placePhotos(ctx context.Context, tx *sql.Tx) error {
+func (in *Intake) placeFiles(ctx context.Context, tx *sql.Tx) error {
 	type file struct {
 		sha, format string
 		bytes       int64
 	}
 	files, err := list(ctx, tx, func(r scanner) (f file, err error) { return f, r.Scan(&f.sha, &f.format, &f.bytes) },
-		`SELECT DISTINCT sha256, format, size_bytes FROM photo ORDER BY sha256`)
+		`SELECT sha256, format, size_bytes FROM photo UNION SELECT sha256, 'PDF', size_bytes FROM data_sheet ORDER BY sha256`)
 	if err != nil {
 		return err
 	}
+	var come []file // sheets that were here before need not come
 	for _, f := range files {
-		name := f.sha[:2] + "/" + f.sha + "." + extensions[f.format]
-		if n, ok := in.staged[name]; !ok {
-			return unusable("The photograph %s is missing from it.", f.sha)
-		} else if n != f.bytes {
-			return unusable("The photograph %s has %d bytes, but its record says %d.", f.sha, n, f.bytes)
+		n, ok := in.staged[f.sha[:2]+"/"+filepath.Base(filePath(f.sha, f.format))]
+		if !ok && f.format == "PDF" {
+			if sha, _, err := fileHash(in.s.path(filePath(f.sha, f.format))); err == nil && sha == f.sha {
+				continue
+			}
 		}
+		switch {
+		case !ok:
+			return unusable("The file %s is missing from it.", f.sha)
+		case n != f.bytes:
+			return unusable("The file %s has %d bytes, but its record says %d.", f.sha, n, f.bytes)
+		}
+		come = append(come, f)
 	}
-	if len(files) != len(in.staged) {
-		return unusable("It has %d photographs' files, but records of %d.", len(in.staged), len(files))
+	if len(come) != len(in.staged) {
+		return unusable("It has %d files, but records of %d.", len(in.staged), len(come))
 	}
-	for _, f := range files {
-		base := f.sha + "." + extensions[f.format]
-		path := in.s.path("photos", f.sha[:2], base)
+	for _, f := range come {
+		path := in.s.path(filePath(f.sha, f.format))
 		in.placed = append(in.placed, path)
-		if err := moveFile(filepath.Join(in.stage, base), path); err != nil {
-			return fmt.Errorf("place photograph %s: %w", f.sha, err)
+		if err := moveFile(filepath.Join(in.stage, filepath.Base(path)), path); err != nil {
+			return fmt.Errorf("place file %s: %w", f.sha, err)
 		}
 	}
 	return nil

@@ -56,7 +56,7 @@ func TestIntakeMovesTheBenchAside(t *testing.T) {
 			Read([]byte) (int, error)
 			Close() error
 		}](t)(from.OpenPhoto(p.SHA256, p.Format))
-		if err := in.AddPhoto(p.SHA256, "jpg", f, p.Bytes); err != nil {
+		if err := in.AddFile(p.SHA256, "jpg", f, p.Bytes); err != nil {
 			t.Fatal(err)
 		}
 		f.Close()

@@ -116,19 +116,19 @@ func (s *Store) restore(ctx context.Context, from string) error {
 	if err = errors.Join(err, db.Close()); err != nil {
 		return err
 	}
-	photos, err := photoFilesOf(ctx, staged)
+	files, err := filesOf(ctx, staged)
 	if err != nil {
 		return err
 	}
-	for _, name := range photos {
+	for _, name := range files {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		to := s.path("photos", name)
+		to := s.path(name)
 		if sha, _, err := fileHash(to); err == nil && strings.HasPrefix(filepath.Base(name), sha) {
 			continue
 		}
-		f, err := os.Open(filepath.Join(from, "photos", name))
+		f, err := os.Open(filepath.Join(from, name))
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
@@ -178,21 +178,23 @@ func (s *Store) setAside(ctx context.Context) error {
 }
 
 // setAsideDamaged moves a database that cannot be read, with what lies beside
-// it, under backups, and every photograph with it.
+// it, under backups, and every photograph and data sheet with it.
 func (s *Store) setAsideDamaged() error {
 	folder := s.path("backups", s.stampName()+"-damaged")
-	err := filepath.WalkDir(s.path("photos"), func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
+	for sub, ours := range keptFiles {
+		err := filepath.WalkDir(s.path(sub), func(path string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() {
+				return err
+			}
+			name, err := filepath.Rel(s.path(sub), path)
+			if err != nil || !ours.MatchString(filepath.ToSlash(name)) {
+				return err
+			}
+			return linkOrCopy(path, filepath.Join(folder, sub, name))
+		})
+		if err != nil {
 			return err
 		}
-		name, err := filepath.Rel(s.path("photos"), path)
-		if err != nil || !photoFile.MatchString(filepath.ToSlash(name)) {
-			return err
-		}
-		return linkOrCopy(path, filepath.Join(folder, "photos", name))
-	})
-	if err != nil {
-		return err
 	}
 	for _, name := range []string{"studio.db", "studio.db-wal", "studio.db-shm", "studio.db-journal"} {
 		if err := moveFile(s.path(name), filepath.Join(folder, name)); err != nil && !errors.Is(err, fs.ErrNotExist) {

@@ -65,6 +65,20 @@ CREATE TABLE counter (
     next INTEGER NOT NULL CHECK (next >= 1)
 ) STRICT;
 
+CREATE TRIGGER data_sheet_unchanged BEFORE UPDATE OF name, sha256, size_bytes, added_at, by ON data_sheet
+BEGIN SELECT RAISE(ABORT, 'a kept data sheet is never changed'); END;
+
+CREATE TABLE data_sheet (
+    id         INTEGER PRIMARY KEY AUTOINCREMENT,
+    supply_id  INTEGER NOT NULL REFERENCES supply (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    name       TEXT    NOT NULL CHECK (name <> ''),
+    sha256     TEXT    NOT NULL CHECK (length(sha256) = 64 AND sha256 NOT GLOB '*[^0-9a-f]*'),
+    size_bytes INTEGER NOT NULL CHECK (size_bytes > 0),
+    added_at   TEXT    NOT NULL CHECK (added_at GLOB '????-??-??T??:??:??.???Z'),
+    by         TEXT    NOT NULL,
+    UNIQUE (supply_id, sha256)
+) STRICT;
+
 CREATE TABLE device (
     id           INTEGER PRIMARY KEY AUTOINCREMENT,
     name         TEXT    NOT NULL CHECK (name <> ''),
@@ -317,6 +331,21 @@ CREATE TABLE setup (
 
 CREATE INDEX setup_by_photo ON setup (photo_id);
 
+CREATE TRIGGER sheet_check_unchanged BEFORE UPDATE OF row, text, checked, at, by ON sheet_check
+BEGIN SELECT RAISE(ABORT, 'a tick is never changed'); END;
+
+CREATE TABLE sheet_check (
+    id        INTEGER PRIMARY KEY AUTOINCREMENT,
+    supply_id INTEGER NOT NULL REFERENCES supply (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    row       TEXT    NOT NULL CHECK (row <> ''),
+    text      TEXT    NOT NULL,
+    checked   INTEGER NOT NULL CHECK (checked IN (0, 1)),
+    at        TEXT    NOT NULL CHECK (at GLOB '????-??-??T??:??:??.???Z'),
+    by        TEXT    NOT NULL
+) STRICT;
+
+CREATE INDEX sheet_check_by_supply ON sheet_check (supply_id, id);
+
 CREATE TABLE supply (
     id            INTEGER PRIMARY KEY AUTOINCREMENT,
     name          TEXT    NOT NULL CHECK (name <> ''),
@@ -364,7 +393,7 @@ CREATE TABLE swatch_set (
     made_at    TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
     invented   INTEGER NOT NULL CHECK (invented IN (0, 1)),
     binned_at  TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
-) STRICT;
+, class TEXT NOT NULL DEFAULT '' CHECK (class IN ('', 'adults', '12-17', 'under 12')), room_id INTEGER REFERENCES room (id) ON UPDATE CASCADE) STRICT;
 
 CREATE TRIGGER target_file_unchanged BEFORE UPDATE OF name, text, added_at ON target_file
 BEGIN SELECT RAISE(ABORT, 'a kept target is never changed'); END;

@@ -17,14 +17,14 @@ type NewSwatch struct {
 }
 
 const setColumns = `id, name, question, shape, factors, replicates, blanks, seed, metal_id, width_mm, height_mm, chamber_id,
-	front_id, back_id, same_faces, made_at, invented, binned_at`
+	front_id, back_id, same_faces, made_at, invented, binned_at, class, room_id`
 
 func scanSet(r scanner) (x studio.Set, err error) {
 	var factors []factorDoc
 	var seed string
 	err = r.Scan(&x.ID, &x.Name, &x.Question, &x.Shape, intoJSON{&factors}, &x.Replicates, &x.Blanks, &seed, intoRef{&x.MetalID},
 		&x.WidthMM, &x.HeightMM, intoRef{&x.ChamberID}, intoRef{&x.FrontID}, intoRef{&x.BackID}, &x.SameFaces,
-		intoTime{&x.Made}, &x.Invented, intoTime{&x.BinnedAt})
+		intoTime{&x.Made}, &x.Invented, intoTime{&x.BinnedAt}, &x.Class, intoRef{&x.RoomID})
 	if err != nil {
 		return x, err
 	}
@@ -64,9 +64,9 @@ func (s *Store) AddSet(ctx context.Context, set studio.Set, pieces []NewSwatch) 
 	var swatches []studio.Swatch
 	err = s.change(ctx, func(tx *sql.Tx) error {
 		done, err := tx.ExecContext(ctx, `INSERT INTO swatch_set (name, question, shape, factors, replicates, blanks, seed, metal_id,
-			width_mm, height_mm, chamber_id, front_id, back_id, same_faces, made_at, invented) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			width_mm, height_mm, chamber_id, front_id, back_id, same_faces, made_at, invented, class, room_id) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 			set.Name, set.Question, set.Shape, factors, set.Replicates, set.Blanks, strconv.FormatUint(set.Seed, 10), ref(set.MetalID),
-			set.WidthMM, set.HeightMM, ref(set.ChamberID), ref(set.FrontID), ref(set.BackID), set.SameFaces, stamp(set.Made), set.Invented)
+			set.WidthMM, set.HeightMM, ref(set.ChamberID), ref(set.FrontID), ref(set.BackID), set.SameFaces, stamp(set.Made), set.Invented, set.Class, ref(set.RoomID))
 		if err != nil {
 			return err
 		}
@@ -105,7 +105,24 @@ func (s *Store) AddSet(ctx context.Context, set studio.Set, pieces []NewSwatch) 
 	return set, swatches, err
 }
 
+// SaveSetPlace keeps for whom a set is made and where, in place of what was said.
+func (s *Store) SaveSetPlace(ctx context.Context, id int64, class studio.ClassOf, room int64) error {
+	if err := class.Check(); err != nil {
+		return err
+	}
+	err := s.change(ctx, func(tx *sql.Tx) error {
+		if err := mustBeThere(ctx, tx, "room", room); err != nil {
+			return err
+		}
+		return changeOne(ctx, tx, "set", id, `UPDATE swatch_set SET class = ?, room_id = ? WHERE id = ?`, class, ref(room), id)
+	})
+	return fault(err, "save place of set %d", id)
+}
+
 func checkSet(set studio.Set, pieces []NewSwatch) error {
+	if err := set.Class.Check(); err != nil {
+		return err
+	}
 	if err := checkName(set.Name, "set"); err != nil {
 		return err
 	}

@@ -85,6 +85,8 @@ type Set struct {
 	FrontID    int64 // recipe version on the front, 0 for none
 	BackID     int64 // recipe version on the back, 0 for none
 	SameFaces  bool  // both faces get the same treatment in one run
+	Class      ClassOf
+	RoomID     int64 // where it is done, 0: not said
 	Made       time.Time
 	Invented   bool
 	BinnedAt   time.Time
