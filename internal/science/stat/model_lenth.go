@@ -1,0 +1,57 @@
+package stat
+
+import (
+	"math"
+	"sort"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Lenth is the yardstick of a design without replicates.
+type Lenth struct {
+	S0  float64 // first rough scale
+	PSE float64 // pseudo standard error of one effect, in the effects' unit
+	DF  float64 // a third of the number of effects
+	ME  float64 // margin of error of one effect at the confidence
+	SME float64 // margin that all of them together keep at the confidence
+}
+
+// LenthMargins judges effects of equal precision, of which most are taken to be
+// nothing but chance, when a design has no replicates. At least three effects.
+// Source: Lenth 1989; NIST/SEMATECH e-Handbook, 5.4.7.1 (ceramic).
+func LenthMargins(effects []float64, conf float64) (Lenth, error) {
+	if err := need(3, effects); err != nil {
+		return Lenth{}, err
+	}
+	m := float64(len(effects))
+	t, err := critical(conf, m/3)
+	if err != nil {
+		return Lenth{}, err
+	}
+	var sizes []float64
+	for _, e := range effects {
+		sizes = append(sizes, math.Abs(e))
+	}
+	l := Lenth{S0: 1.5 * median(sizes), DF: m / 3}
+	var small []float64
+	for _, s := range sizes {
+		if s < 2.5*l.S0 {
+			small = append(small, s)
+		}
+	}
+	if len(small) == 0 {
+		return Lenth{}, ErrNoSpread
+	}
+	l.PSE = 1.5 * median(small)
+	l.ME = t * l.PSE
+	together := (1 + math.Pow(conf, 1/m)) / 2
+	l.SME = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: l.DF}.Quantile(together) * l.PSE
+	return l, nil
+}
+
+func median(xs []float64) float64 {
+	s := append([]float64(nil), xs...)
+	sort.Float64s(s)
+	n := len(s)
+	return (s[(n-1)/2] + s[n/2]) / 2
+}
