@@ -42,6 +42,9 @@ func Fill(ctx context.Context, s *store.Store, now time.Time) error {
 	if err := b.save(ctx, s, now); err != nil {
 		return err
 	}
+	if err := b.saveAir(ctx, s); err != nil {
+		return err
+	}
 	chapters, err := story(b, now)
 	if err != nil {
 		return fmt.Errorf("tell the example: %w", err)
@@ -50,6 +53,9 @@ func Fill(ctx context.Context, s *store.Store, now time.Time) error {
 		if err := c.save(ctx, s); err != nil {
 			return fmt.Errorf("save set %s: %w", c.layout.Set.Name, err)
 		}
+	}
+	if err := b.saveLog(ctx, s, now); err != nil {
+		return err
 	}
 	return s.SaveSetting(ctx, filledAt, stamp)
 }

@@ -166,6 +166,7 @@ func visits(t *testing.T) []visit {
 		t.Fatalf("%d sets, %v", len(sets), err)
 	}
 	u := usual.bench
+	throughTime(t, u, usual.planned[3].Swatch)
 	of := func(format string, args ...any) string { return fmt.Sprintf(format, args...) }
 	tooMany := of("/compare?p=%[1]d&p=%[2]d&p=%[1]d&p=%[2]d&p=%[1]d&p=%[2]d&p=%[1]d", photos[0], photos[1])
 	used := usual.web.JoinCode()
@@ -182,6 +183,19 @@ func visits(t *testing.T) []visit {
 		{"chamber", "usual", u, of("/shelf/chambers/%d", usual.chamber), nil, 200, "Chamber A"},
 		{"chamber", "refused", u, "/shelf/chambers", url.Values{"name": {""}, "volume": {"much"}}, 422, "chamber"},
 		{"chamber", "not there", u, "/shelf/chambers/99", nil, 404, "Not here"},
+		{"chambers", "empty", empty, "/chambers", nil, 200, "Chambers"},
+		{"chambers", "usual", u, "/chambers", nil, 200, "Chambers"},
+		{"chambers", "full", full, "/chambers", nil, 200, "Chambers"},
+		{"chamber_air", "usual", u, of("/chambers/%d", usual.chamber), nil, 200, "Chamber A"},
+		{"chamber_air", "full", full, "/chambers/1", nil, 200, "Grey tub"},
+		{"chamber_air", "in a room", full, "/chambers/2", nil, 200, "Lidded bucket"},
+		{"chamber_air", "refused", u, of("/chambers/%d/log", usual.chamber), url.Values{"kind": {"charged"}, "client": {"c"}, "solution": {"much"}}, 422, "Chamber A"},
+		{"chamber_air", "cap that lost", u, of("/chambers/%d/log", usual.chamber), url.Values{"kind": {"weighed"}, "client": {"d"}, "salt": {"sodium-chloride"}, "caparea": {"7"}, "capsalt": {"3"}, "capbefore": {"5"}, "capafter": {"4.9"}, "caphours": {"3"}}, 422, "Chamber A"},
+		{"chamber_air", "not there", u, "/chambers/99", nil, 404, "Not here"},
+		{"room", "empty", empty, "/shelf/rooms/new", nil, 200, "Add a room"},
+		{"room", "full", full, "/shelf/rooms/2", nil, 200, "Back room"},
+		{"room", "refused", u, "/shelf/rooms", url.Values{"name": {"Cupboard"}, "roomvolume": {"0.1"}, "mixing": {"3"}}, 422, "room"},
+		{"room", "not there", u, "/shelf/rooms/99", nil, 404, "Not here"},
 		{"compare", "empty", empty, "/compare", nil, 200, "Side by side"},
 		{"compare", "usual", u, of("/compare?p=%d&p=%d&p=%d", photos[0], photos[1], photos[2]), nil, 200, "Side by side"},
 		{"compare", "full", full, of("/compare?p=%d&p=%d&p=%d", looks[0].Photo, looks[1].Photo, looks[2].Photo), nil, 200, "Side by side"},
@@ -281,6 +295,10 @@ func visits(t *testing.T) []visit {
 		{"supply", "empty", empty, "/shelf/supplies/new", nil, 200, "Add a supply"},
 		{"supply", "usual", u, of("/shelf/supplies/%d", usual.nitrate), nil, 200, "Copper nitrate"},
 		{"supply", "refused", u, "/shelf/supplies", url.Values{"name": {"Water"}}, 422, "supply"},
+		{"series", "empty", u, of("/swatches/%d/front/series", usual.planned[3].Swatch), nil, 200, "through time"},
+		{"series", "usual", u, of("/swatches/%d/back/series", usual.planned[3].Swatch), nil, 200, "through time"},
+		{"series", "no such face", u, of("/swatches/%d/side/series", swatch), nil, 404, "Not here"},
+		{"series", "not there", empty, "/swatches/1/front/series", nil, 404, "Not here"},
 		{"swatch", "usual", u, of("/swatches/%d", swatch), nil, 200, "Swatch"},
 		{"swatch", "running", u, of("/swatches/%d", usual.planned[1].Swatch), nil, 200, "Swatch"},
 		{"swatch", "to begin", u, of("/swatches/%d", usual.planned[3].Swatch), nil, 200, "Swatch"},

@@ -47,8 +47,10 @@ type Server struct {
 	example func(context.Context) error
 	handler http.Handler
 	work    progress
+	airs    airs
 	// background is long work begun here; it must end before the store is closed
 	background sync.WaitGroup
+	through    seriesKept
 	seats      chan struct{} // for photographs in memory, see takeSeat
 }
 
@@ -219,8 +221,10 @@ func (s *Server) routes() http.Handler {
 	s.setRoutes(mux)
 	s.recipeRoutes(mux)
 	s.shelfRoutes(mux)
+	s.chamberRoutes(mux)
 	s.studioRoutes(mux)
 	s.swatchRoutes(mux)
+	s.seriesRoutes(mux)
 	s.photoRoutes(mux)
 	s.setupRoutes(mux)
 	s.redoRoutes(mux)

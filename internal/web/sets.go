@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"aerugo/internal/flow/fume"
 	"aerugo/internal/flow/plan"
 	"aerugo/internal/flow/run"
 	"aerugo/internal/science/matter"
@@ -674,6 +675,15 @@ type setPage struct {
 	Cautions    []string
 	Rows        []setRow
 	AnyReady    bool
+	Forecasts   []forecastLine
+	Assumed     []fume.Assumption
+}
+
+// forecastLine says how long swatches of one setting will be wet.
+type forecastLine struct {
+	Settings, Lies string
+	Swatches       []int64
+	fume.Forecast
 }
 
 type factorLine struct{ Name, Levels string }
@@ -774,6 +784,9 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 			p.Rows = append(p.Rows, row)
 		}
 	}
+	if err := s.fillForecasts(ctx, &p, folds, swatches); err != nil {
+		return p, err
+	}
 	slices.SortStableFunc(p.Rows, func(a, b setRow) int {
 		if a.Order == 0 || b.Order == 0 {
 			return b.Order - a.Order
@@ -781,6 +794,48 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 		return a.Order - b.Order
 	})
 	return p, nil
+}
+
+// fillForecasts reckons each setting of a set once, before any metal is cut.
+func (s *Server) fillForecasts(ctx context.Context, p *setPage, folds []folded, swatches []studio.Swatch) error {
+	f, err := s.fuming(ctx)
+	if err != nil {
+		return err
+	}
+	by := map[int64]studio.Swatch{}
+	for _, x := range swatches {
+		by[x.Number] = x
+	}
+	benches := map[int64]fume.Bench{}
+	for _, c := range f.chambers {
+		if benches[c.ID], _, err = s.bench(ctx, f, c); err != nil {
+			return err
+		}
+	}
+	seen := map[string]int{}
+	for _, x := range folds {
+		for _, c := range f.chambers {
+			for _, fc := range fume.Foretell(benches[c.ID], x.Treatment, by[x.Treatment.Swatch], nil) {
+				if x.Treatment.Faces == studio.OnBoth && fc.Face == studio.Back {
+					continue // as the front
+				}
+				key := settingsText(x.Treatment.Settings) + fc.Words
+				i, ok := seen[key]
+				if !ok {
+					i = len(p.Forecasts)
+					seen[key] = i
+					p.Forecasts = append(p.Forecasts, forecastLine{Settings: settingsText(x.Treatment.Settings), Lies: fc.Coat.Words, Forecast: fc})
+				}
+				if !slices.Contains(p.Forecasts[i].Swatches, x.Treatment.Swatch) {
+					p.Forecasts[i].Swatches = append(p.Forecasts[i].Swatches, x.Treatment.Swatch)
+				}
+				if len(p.Assumed) == 0 {
+					p.Assumed = fc.Assumed
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // lowerDone reports whether every layer below f on its faces is finished.

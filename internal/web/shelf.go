@@ -19,6 +19,8 @@ func (s *Server) shelfRoutes(mux *http.ServeMux) {
 	s.on(mux, "GET /shelf/chambers/{id}", s.chamber)
 	s.on(mux, "POST /shelf/chambers", s.saveChamber)
 	s.on(mux, "POST /shelf/hands", s.weighHand)
+	s.on(mux, "GET /shelf/rooms/{id}", s.room)
+	s.on(mux, "POST /shelf/rooms", s.saveRoom)
 }
 
 // shelfPage lists what the bench is made of.
@@ -27,6 +29,7 @@ type shelfPage struct {
 	Metals    []studio.Metal
 	Supplies  []supplyRow
 	Chambers  []studio.Chamber
+	Rooms     []studio.Room
 	Hands     []handRow
 	Words     []string
 	Materials []matter.Substance
@@ -87,6 +90,9 @@ func (s *Server) fillShelf(r *http.Request) (shelfPage, error) {
 		p.Supplies = append(p.Supplies, supplyRow{x, substanceName(x.Material), strengthText(x)})
 	}
 	if p.Chambers, err = s.store.Chambers(ctx); err != nil {
+		return p, err
+	}
+	if p.Rooms, err = s.store.Rooms(ctx); err != nil {
 		return p, err
 	}
 	hands, err := s.store.HandAmounts(ctx)
@@ -400,6 +406,7 @@ type chamberPage struct {
 	*form
 	C       studio.Chamber
 	Numbers []numberField
+	Rooms   []studio.Room
 }
 
 type numberField struct{ Name, Label string }
@@ -407,10 +414,15 @@ type numberField struct{ Name, Label string }
 var chamberNumbers = []numberField{
 	{"volume", "Inner volume, litres"}, {"padml", "Solution on the pad, mL"}, {"gap", "Gap from pad to piece, mm"},
 	{"tilt", "Floor tilt, degrees"}, {"places", "Places for swatches"},
+	{"leak", "Air changed through the closed lid, times an hour (empty: not known)"}, {"openloss", "Share of its air that one lifting of the lid lets go, % (empty: not known)"},
 }
 
 func (s *Server) chamber(w http.ResponseWriter, r *http.Request) error {
 	p := chamberPage{Frame: s.frame(r, "Add a chamber", "shelf"), form: readForm(r), Numbers: chamberNumbers}
+	var err error
+	if p.Rooms, err = s.store.Rooms(r.Context()); err != nil {
+		return err
+	}
 	if r.PathValue("id") != "new" {
 		id, err := idIn(r, "id")
 		if err != nil {
@@ -423,6 +435,13 @@ func (s *Server) chamber(w http.ResponseWriter, r *http.Request) error {
 		for name, v := range map[string]float64{"volume": p.C.VolumeL, "padml": p.C.PadML, "gap": p.C.GapMM, "tilt": p.C.TiltDeg, "places": float64(p.C.Places)} {
 			p.set(name, number(v, 2))
 		}
+		if p.C.LeakPerH > 0 {
+			p.set("leak", number(p.C.LeakPerH, 3))
+		}
+		if p.C.OpenLoss > 0 {
+			p.set("openloss", number(100*p.C.OpenLoss, 1))
+		}
+		p.set("room", strconv.FormatInt(p.C.RoomID, 10))
 		p.set("name", p.C.Name)
 		p.set("pad", p.C.Pad)
 		p.set("note", p.C.Note)
@@ -447,20 +466,94 @@ func (s *Server) saveChamber(w http.ResponseWriter, r *http.Request) error {
 	c.GapMM = f.number("gap", "gap", "mm", 0)
 	c.TiltDeg = f.number("tilt", "tilt", "degrees", 0)
 	c.Places = int(f.whole("places", "number of places", 1))
+	c.LeakPerH = f.number("leak", "leak", "times an hour", 0)
+	c.OpenLoss = f.number("openloss", "share", "%", 0) / 100
+	c.RoomID = f.whole("room", "room", 0)
+	rooms, err := s.store.Rooms(r.Context())
+	if err != nil {
+		return err
+	}
 	if f.ok() {
 		err := c.Check()
 		if err == nil {
 			_, err = s.store.SaveChamber(r.Context(), c)
 		}
-		if err := f.blame(err, "name", "volume", "padml", "gap", "tilt", "places"); err != nil {
+		if err := f.blame(err, "name", "volume", "padml", "gap", "tilt", "places", "leak", "openloss"); err != nil {
 			return err
 		}
 	}
 	if !f.ok() {
-		f.onTop("name", "volume", "padml", "gap", "tilt", "places")
-		s.show(w, http.StatusUnprocessableEntity, "chamber", chamberPage{Frame: s.frame(r, "A chamber", "shelf"), form: f, C: c, Numbers: chamberNumbers})
+		f.onTop("name", "volume", "padml", "gap", "tilt", "places", "leak", "openloss")
+		s.show(w, http.StatusUnprocessableEntity, "chamber", chamberPage{Frame: s.frame(r, "A chamber", "shelf"), form: f, C: c, Numbers: chamberNumbers, Rooms: rooms})
 		return nil
 	}
 	s.live.changed()
 	return backSaying(w, r, "/shelf", c.Name+" is on the shelf.")
+}
+
+// roomPage shows or asks for one room.
+type roomPage struct {
+	Frame
+	*form
+	R studio.Room
+}
+
+func (s *Server) room(w http.ResponseWriter, r *http.Request) error {
+	p := roomPage{Frame: s.frame(r, "Add a room", "shelf"), form: readForm(r)}
+	if r.PathValue("id") != "new" {
+		id, err := idIn(r, "id")
+		if err != nil {
+			return err
+		}
+		if p.R, err = s.store.Room(r.Context(), id); err != nil {
+			return err
+		}
+		p.Title = p.R.Name
+		p.set("name", p.R.Name)
+		if p.R.VolumeM3 > 0 {
+			p.set("roomvolume", number(p.R.VolumeM3, 1))
+		}
+		p.set("ach", number(p.R.ACH, 2))
+		p.set("mixing", number(p.R.Mixing, 1))
+		switch {
+		case p.R.Outdoors:
+			p.set("where", "outdoors")
+		case p.R.Hood:
+			p.set("where", "hood")
+		}
+	}
+	s.show(w, http.StatusOK, "room", p)
+	return nil
+}
+
+func (s *Server) saveRoom(w http.ResponseWriter, r *http.Request) error {
+	f := readForm(r)
+	id := f.whole("id", "number", 0)
+	x := studio.Room{}
+	if id != 0 {
+		var err error
+		if x, err = s.store.Room(r.Context(), id); err != nil {
+			return err
+		}
+	}
+	x.Name, x.Outdoors, x.Hood = f.Val("name"), f.Val("where") == "outdoors", f.Val("where") == "hood"
+	x.VolumeM3 = f.number("roomvolume", "room's volume", "m³", 0)
+	x.ACH = f.number("ach", "air changes", "an hour", 0)
+	x.Mixing = f.number("mixing", "mixing factor", "", 3)
+	if f.ok() {
+		err := x.Check()
+		if err == nil {
+			_, err = s.store.SaveRoom(r.Context(), x)
+		}
+		if err := f.blame(err, "name", "roomvolume", "ach", "mixing"); err != nil {
+			return err
+		}
+	}
+	if !f.ok() {
+		f.onTop("name", "roomvolume", "ach", "mixing")
+		s.show(w, http.StatusUnprocessableEntity, "room", roomPage{Frame: s.frame(r, "A room", "shelf"), form: f, R: x})
+		return nil
+	}
+	s.live.changed()
+	return backSaying(w, r, "/shelf", x.Name+" is kept.")
 }

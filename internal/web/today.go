@@ -29,6 +29,7 @@ type todayPage struct {
 	Frame
 	Air     []matter.Caution // before a lid is lifted, in plain words
 	AirMore []matter.Caution // the limits behind them
+	Live    []chamberCard    // chambers that hold ammonia
 	Tasks   []taskView
 	Ready   []readySet
 	Unseen  []unseen
@@ -133,6 +134,15 @@ func (s *Server) fillToday(r *http.Request) (todayPage, error) {
 				key = "ammonia-water"
 			}
 			fuming = append(fuming, matter.Use{Key: key, Form: "fume"})
+		}
+	}
+	cards, err := s.chamberCards(ctx)
+	if err != nil {
+		return p, err
+	}
+	for _, c := range cards {
+		if c.Live {
+			p.Live = append(p.Live, c)
 		}
 	}
 	if len(fuming) > 0 {

@@ -182,8 +182,8 @@ func PPM(ppm float64) string {
 type RoomCase struct {
 	What      string
 	Grams     float64
-	Peak      room.PPM
-	Worst15   room.PPM // worst mean over 15 minutes
+	PeakPPM   float64
+	Worst15   float64 // ppm, the worst mean over 15 minutes
 	Clear     time.Duration
 	Clears    bool // whether it falls to 25 ppm at all
 	NeedsACH  float64
@@ -221,8 +221,9 @@ func (s State) RoomAir(in studio.Room) ([]RoomCase, error) {
 		if err != nil {
 			return nil, err
 		}
-		x := RoomCase{What: c.what, Grams: c.grams, Worst15: course.Worst(15 * time.Minute)}
-		x.Peak, _ = course.Peak()
+		x := RoomCase{What: c.what, Grams: c.grams, Worst15: float64(course.Worst(15 * time.Minute))}
+		peak, _ := course.Peak()
+		x.PeakPPM = float64(peak)
 		x.Clear, x.Clears = course.ClearAfter(25)
 		if x.NeedsACH, x.NeedsOK, err = r.ChangesToStayBelow(35, 15*time.Minute, room.AmmoniaMolarMass, release); err != nil {
 			return nil, err

@@ -176,10 +176,10 @@ func TestAnswersSayWhatToDo(t *testing.T) {
 		t.Fatalf("%v, %v", cases, err)
 	}
 	// 60 L at 9 % by volume hold about 3.9 g; half of it in 40 m³ is about 68 ppm.
-	if c := cases[0]; c.Grams < 1.5 || c.Grams > 2.5 || c.Peak < 50 || c.Peak > 90 || !c.Clears {
+	if c := cases[0]; c.Grams < 1.5 || c.Grams > 2.5 || c.PeakPPM < 50 || c.PeakPPM > 90 || !c.Clears {
 		t.Errorf("one lifting: %+v", c)
 	}
-	if c := cases[1]; c.Grams < 18 || c.Grams > 24 || c.Peak < 300 {
+	if c := cases[1]; c.Grams < 18 || c.Grams > 24 || c.PeakPPM < 300 {
 		t.Errorf("spilt: %+v", c)
 	}
 }
