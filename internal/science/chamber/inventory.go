@@ -40,7 +40,10 @@ func (r *runner) settle() bool {
 		}
 		inAir := float64(air.NH3) * perPascal
 		have := m*padWater/1000 + inAir
-		slope := padWater/1000 + inAir*r.bath.Rises(m)/max(m, 1e-300)
+		slope := padWater / 1000
+		if m > 0 {
+			slope += inAir * r.bath.Rises(m) / m
+		}
 		for i := range r.faces {
 			f := &r.faces[i]
 			if !f.inside || f.area*f.next == 0 {
@@ -49,7 +52,9 @@ func (r *runner) settle() bool {
 			f.ammonia = f.brine.Ammonia(air.NH3, f.brine.Molality(f.salt, f.next))
 			held := f.area * f.next / 1000 * f.ammonia
 			have += held
-			slope += held * r.bath.Rises(m) / (f.brine.Rises(f.ammonia) * max(m, 1e-300))
+			if m > 0 {
+				slope += held * r.bath.Rises(m) / (f.brine.Rises(f.ammonia) * m)
+			}
 		}
 		r.molality, r.padWater, r.air = m, padWater, air
 		if math.Abs(have-r.nh3) <= 1e-13*r.nh3 {

@@ -259,8 +259,9 @@ func (r *runner) span(stop float64) bool {
 		var outNH3, outH2O float64
 		in := changes * r.room * r.volume
 		for range tries {
-			share := changes * (1 + float64(guess.NH3/max(from.NH3, 1e-300))) / 2
-			outNH3 = share * nh3
+			if from.NH3 > 0 {
+				outNH3 = changes * (1 + float64(guess.NH3/from.NH3)) / 2 * nh3
+			}
 			outH2O = changes * (1 + float64(guess.H2O/from.H2O)) / 2 * h2o
 			r.nh3, r.h2o = totalNH3-outNH3, totalH2O-outH2O+in
 			for j := range r.faces {

@@ -4,8 +4,6 @@ import (
 	"math"
 	"testing"
 	"time"
-
-	"aerugo/internal/science/film"
 )
 
 // endless is a pad so large that its strength stays.
@@ -108,5 +106,3 @@ func TestInventoryIsKept(t *testing.T) {
 		t.Errorf("something moved nothing: %+v %+v", r.Ammonia, r.Water)
 	}
 }
-
-var _ = film.NoSource

@@ -199,15 +199,23 @@ func (b *Brine) Flux(air Air, t science.Celsius, k, saltGPerM2, waterGPerM2 floa
 
 // Advance returns the water in g/m² on a face after h seconds in air that
 // changes evenly from one state to another, through k (m/s). It is of second
-// order in h, stable and never below nought for any h.
+// order in h; for any h it is stable, never below nought and never past the
+// water at which the film would rest.
 func (b *Brine) Advance(h, k float64, from, to Air, t science.Celsius, saltGPerM2, waterGPerM2 float64) float64 {
 	if h <= 0 {
 		return waterGPerM2
 	}
 	mid := Air{from.NH3 + gamma*(to.NH3-from.NH3), from.H2O + gamma*(to.H2O-from.H2O)}
-	x := b.implicit(waterGPerM2, gamma*h*k, mid, t, saltGPerM2, waterGPerM2)
-	slope := (x - waterGPerM2) / gamma // times h
-	return b.implicit(waterGPerM2+(1-gamma)*slope, gamma*h*k, to, t, saltGPerM2, x)
+	first := b.implicit(waterGPerM2, gamma*h*k, mid, t, saltGPerM2, waterGPerM2)
+	start := waterGPerM2 + (1-gamma)/gamma*(first-waterGPerM2)
+	last := b.implicit(start, gamma*h*k, to, t, saltGPerM2, first)
+	// A step much longer than the film takes to come to rest can overshoot: the
+	// flux of the second stage then runs against that of the first. Euler's
+	// implicit step, of first order, cannot.
+	if (first-waterGPerM2)*(last-start) < 0 {
+		return b.implicit(waterGPerM2, h*k, to, t, saltGPerM2, first)
+	}
+	return last
 }
 
 // implicit solves x = start + kh (vapour in the air - vapour over the film of x)

@@ -192,7 +192,8 @@ func TestFilmsNeverPassTheirRest(t *testing.T) {
 		if before > 0 && after < water-slack || before < 0 && after > water+slack {
 			t.Fatalf("the flux was %v and the water went from %v to %v", before, water, after)
 		}
-		if now := b.Flux(air, temp, k, salt, after); after > 0 && now*before < 0 && math.Abs(now) > 0.3*math.Abs(before) {
+		// The flux may fade to rounding, and not turn.
+		if now := b.Flux(air, temp, k, salt, after); after > 0 && now*before < 0 && math.Abs(now) > 1e-7*k*b.VapourGPerM3 {
 			t.Fatalf("the flux turned from %v to %v", before, now)
 		}
 	})
