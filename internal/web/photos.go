@@ -40,6 +40,7 @@ type photoNewPage struct {
 	*form
 	Problem                           string
 	Swatch, Face, Moment, Taken, Note string
+	Lid                               bool
 	Faces                             []string
 	Moments                           []string
 	Light                             lights
@@ -94,7 +95,7 @@ func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		s.show(w, code, "photo_new", photoNewPage{Light: light, Frame: s.frame(r, "Photograph a face", "swatches"), form: f, Problem: f.Wrong(""), Faces: faceWords, Moments: momentWords(),
+		s.show(w, code, "photo_new", photoNewPage{Light: light, Lid: f.Val("lid") != "", Frame: s.frame(r, "Photograph a face", "swatches"), form: f, Problem: f.Wrong(""), Faces: faceWords, Moments: momentWords(),
 			Swatch: f.Val("swatch"), Face: f.Val("face"), Moment: f.Val("moment"), Taken: f.Val("taken"), Note: f.Val("note")})
 		return nil
 	}
@@ -118,7 +119,7 @@ func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
 // takePhoto keeps the photograph that came with a form. What the person can put
 // right is said in the form, and code is the status of that answer.
 func (s *Server) takePhoto(ctx context.Context, f *form, data []byte) (kept studio.Photo, code int, err error) {
-	photo := studio.Photo{Swatch: f.whole("swatch", "swatch's number", 0), Face: studio.Face(f.Val("face")), Client: f.Val("client"), Note: f.Val("note"), Added: s.now().UTC()}
+	photo := studio.Photo{Swatch: f.whole("swatch", "swatch's number", 0), Face: studio.Face(f.Val("face")), Client: f.Val("client"), Note: f.Val("note"), Added: s.now().UTC(), ThroughLid: f.Val("lid") != ""}
 	photo.Moment, photo.Salted = momentIn(f.Val("moment"))
 	if photo.Swatch == 0 {
 		// its label may be in the picture: keepPhoto looks
@@ -701,6 +702,7 @@ func (s *Server) refilePhoto(w http.ResponseWriter, r *http.Request) error {
 	f := readForm(r)
 	photo.Swatch, photo.Face = f.whole("swatch", "swatch's number", photo.Swatch), studio.Face(f.Val("face"))
 	photo.Moment, photo.Salted = momentIn(f.Val("moment"))
+	photo.ThroughLid = f.Val("lid") != ""
 	if !f.ok() || !slices.Contains(faceWords, string(photo.Face)) || !slices.Contains(momentWords(), string(photo.Moment)) {
 		return studio.Problemf(studio.Invalid, "swatch", "Write the swatch's number with digits, and say which face it is and what it shows.")
 	}

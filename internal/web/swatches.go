@@ -272,6 +272,7 @@ type sideView struct {
 	Photos []studio.Photo
 	Like   []learn.Likeness
 	Salt   *saltView
+	Series bool // there are enough photographs to see it change
 }
 
 // mostAlike is how many like faces a swatch's page shows.
@@ -341,6 +342,11 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 		if n := len(side.Photos); n > 0 {
 			side.Latest = &side.Photos[n-1]
 		}
+		of, err := s.ofSeries(ctx, number, face)
+		if err != nil {
+			return p, err
+		}
+		side.Series = len(of) > 1
 		if side.Salt, err = s.saltOn(ctx, side.Photos); err != nil {
 			return p, err
 		}

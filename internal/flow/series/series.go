@@ -94,7 +94,7 @@ const (
 	lightGrey    = 5.0  // with a grey card or target: the middle of measure.GreyError's range
 	lightNone    = 14.0 // without: the upper end of what uncalibrated photographs differ by
 	matchSure    = 0.6
-	matchLeast   = 0.35 // correlation from which a pattern places a photograph, and from which nobody doubts it
+	matchLeast   = 0.6  // correlation from which a pattern places a photograph, and from which nobody doubts it
 	shiftMost    = 0.06 // of a side: more than careless marks
 	turnedMore   = 0.15 // by how much a turned face must fit better
 	shapeMost    = 1.08 // ratio of two aspects
@@ -251,7 +251,7 @@ func (p *Photo) at(u, v float64) (c colour.XYZ, ok bool) {
 // Portrait is an aligned photograph as an sRGB JPEG, all of one series with the
 // same crop and scale. i is a place in Photos; it is nil for one not aligned.
 func (s Series) Portrait(i, longSide int) []byte {
-	if i < 0 || i >= len(s.Photos) || s.Photos[i].Problem != nil {
+	if i < 0 || i >= len(s.Photos) || s.Photos[i].Problem != nil || s.Photos[i].face.XYZ == nil {
 		return nil
 	}
 	p, ref := &s.Photos[i], s.reference()
@@ -266,6 +266,14 @@ func (s Series) Portrait(i, longSide int) []byte {
 		r, g, b := colour.SRGB.FromXYZ(c)
 		return [3]float32{float32(r), float32(g), float32(b)}
 	})
+}
+
+// Forget lets go of the photographs' places, which take some MB each; Portrait
+// has none to give afterwards.
+func (s *Series) Forget() {
+	for i := range s.Photos {
+		s.Photos[i].face = measure.Straight{}
+	}
 }
 
 func (s *Series) reference() measure.Straight { return s.Photos[s.good()[0]].face }
