@@ -64,7 +64,7 @@ func everyPage(t *testing.T, b *bench) []string {
 	for _, l := range looks[:3] {
 		p = append(p, fmt.Sprintf("p=%d", l.Photo))
 	}
-	pages = append(pages, fmt.Sprintf("/swatches/%d", looks[0].Swatch), fmt.Sprintf("/swatches/%d/front/series", looks[0].Swatch), fmt.Sprintf("/swatches/%d/front/series", looks[0].Swatch), fmt.Sprintf("/photos/%d", looks[0].Photo), fmt.Sprintf("/photos/%d/mark", looks[0].Photo), fmt.Sprintf("/photos/%d/paint", looks[0].Photo), fmt.Sprintf("/photos/%d/salt", looks[0].Photo), "/compare?"+strings.Join(p, "&"))
+	pages = append(pages, fmt.Sprintf("/swatches/%d", looks[0].Swatch), fmt.Sprintf("/swatches/%d/front/series", looks[0].Swatch), fmt.Sprintf("/photos/%d", looks[0].Photo), fmt.Sprintf("/photos/%d/mark", looks[0].Photo), fmt.Sprintf("/photos/%d/paint", looks[0].Photo), fmt.Sprintf("/photos/%d/salt", looks[0].Photo), "/compare?"+strings.Join(p, "&"))
 	recipes, err := b.store.Recipes(ctx)
 	if err != nil {
 		t.Fatal(err)

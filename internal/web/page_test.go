@@ -167,7 +167,6 @@ func visits(t *testing.T) []visit {
 	}
 	u := usual.bench
 	throughTime(t, u, usual.planned[3].Swatch)
-	throughTime(t, u, usual.planned[3].Swatch)
 	of := func(format string, args ...any) string { return fmt.Sprintf(format, args...) }
 	tooMany := of("/compare?p=%[1]d&p=%[2]d&p=%[1]d&p=%[2]d&p=%[1]d&p=%[2]d&p=%[1]d", photos[0], photos[1])
 	used := usual.web.JoinCode()
@@ -296,10 +295,6 @@ func visits(t *testing.T) []visit {
 		{"supply", "empty", empty, "/shelf/supplies/new", nil, 200, "Add a supply"},
 		{"supply", "usual", u, of("/shelf/supplies/%d", usual.nitrate), nil, 200, "Copper nitrate"},
 		{"supply", "refused", u, "/shelf/supplies", url.Values{"name": {"Water"}}, 422, "supply"},
-		{"series", "empty", u, of("/swatches/%d/front/series", usual.planned[3].Swatch), nil, 200, "through time"},
-		{"series", "usual", u, of("/swatches/%d/back/series", usual.planned[3].Swatch), nil, 200, "through time"},
-		{"series", "no such face", u, of("/swatches/%d/side/series", swatch), nil, 404, "Not here"},
-		{"series", "not there", empty, "/swatches/1/front/series", nil, 404, "Not here"},
 		{"series", "empty", u, of("/swatches/%d/front/series", usual.planned[3].Swatch), nil, 200, "through time"},
 		{"series", "usual", u, of("/swatches/%d/back/series", usual.planned[3].Swatch), nil, 200, "through time"},
 		{"series", "no such face", u, of("/swatches/%d/side/series", swatch), nil, 404, "Not here"},

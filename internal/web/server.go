@@ -51,7 +51,6 @@ type Server struct {
 	// background is long work begun here; it must end before the store is closed
 	background sync.WaitGroup
 	through    seriesKept
-	through    seriesKept
 	seats      chan struct{} // for photographs in memory, see takeSeat
 }
 
@@ -225,7 +224,6 @@ func (s *Server) routes() http.Handler {
 	s.chamberRoutes(mux)
 	s.studioRoutes(mux)
 	s.swatchRoutes(mux)
-	s.seriesRoutes(mux)
 	s.seriesRoutes(mux)
 	s.photoRoutes(mux)
 	s.setupRoutes(mux)
