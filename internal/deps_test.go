@@ -33,9 +33,10 @@ studio            pure: science science/colour
 picture/jpeg      pure:
 picture           pure: science science/colour heif studio picture/jpeg
 flow              pure:
-flow/plan         pure: studio science science/matter science/colour science/stat
+flow/plan         pure: studio science science/matter science/film science/colour science/stat
 flow/run          pure: studio science science/matter
 flow/fume         pure: studio flow/run science science/matter science/solution science/film science/chamber science/room
+flow/pool         pure: studio flow/run science science/solution science/film science/chamber
 flow/target       pure: studio picture science science/colour science/stat science/target
 flow/measure      pure: studio picture science science/colour science/stat science/texture
 flow/series       pure: studio picture science science/colour science/stat flow/measure
@@ -46,7 +47,7 @@ print                 : studio science science/matter science/colour fonts flow/
 store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target
+web                   : flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target
 cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber
 `
 
