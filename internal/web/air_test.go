@@ -46,7 +46,7 @@ func (s *stock) fume(t *testing.T, client string, treatment int64) {
 func TestChamberIsFollowedFromPadToDissolvedSalt(t *testing.T) {
 	s := stocked(t)
 	page := fmt.Sprintf("/chambers/%d", s.chamber)
-	wants(t, "an empty chamber", s.says(t, page), "Not known to be safe", "Nothing was put into it yet", "Nobody said where this chamber stands")
+	wants(t, "an empty chamber", s.says(t, page), "Empty, as far as was said", "Nothing was put into it yet", "Nobody said where this chamber stands")
 
 	// where it stands
 	s.post(t, "/shelf/rooms", url.Values{"id": {"0"}, "name": {"Shed"}, "where": {""}, "roomvolume": {"40"}, "ach": {"2"}, "mixing": {"3"}}).to(t)
@@ -74,7 +74,7 @@ func TestChamberIsFollowedFromPadToDissolvedSalt(t *testing.T) {
 	text := s.says(t, page)
 	// 9 % ammonia at 20 °C stands at about 9 % by volume; with the room's limit of 25 ppm.
 	wants(t, "the chamber while it fumes", text, "Not in the room: carry it out", "limit is 25", "0 of 2 dissolved", "One lifting of the lid now", "Smell is not a meter", "11 g/m² of salt", "(assumed)")
-	wants(t, "Today", s.says(t, "/"), "Open it?", "0 of 2 dissolved", "Come back")
+	wants(t, "Today", s.says(t, "/"), "Open it?", "0 of 2 dissolved")
 	wants(t, "the list of chambers", s.says(t, "/chambers"), "Chamber A", "carry it out")
 	// The forecast on the set's page: an hour of dry salt is not enough.
 	wants(t, "the set", s.says(t, fmt.Sprintf("/sets/%d", s.set)), "Forecast: when is the salt wet?", "not enough")
@@ -91,9 +91,10 @@ func TestChamberIsFollowedFromPadToDissolvedSalt(t *testing.T) {
 	wants(t, "the chamber with that taken back", s.says(t, page), "Nobody has measured it", "(taken back)")
 
 	// Emptied and aired.
+	wants(t, "the swatch's page", s.says(t, fmt.Sprintf("/swatches/%d", swatch.Swatch)), "Wet time", "the salt will have dissolved about")
 	s.post(t, "/taps", url.Values{"client": {"out"}, "kind": {"done"}, "of": {fmt.Sprintf("%d:2", swatch.ID)}}).to(t)
 	log("aired").to(t)
-	wants(t, "the aired chamber", s.says(t, page), "Not known to be safe", "pad taken out, chamber aired")
+	wants(t, "the aired chamber", s.says(t, page), "Empty, as far as was said", "It was aired on", "pad taken out, chamber aired")
 }
 
 // A second tap of the same key is one record, and a refused one none.

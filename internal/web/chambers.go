@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"aerugo/internal/flow/fume"
+	"aerugo/internal/flow/run"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/science/solution"
 	"aerugo/internal/store"
@@ -517,20 +518,46 @@ func hourly(s fume.State) []fume.Moment {
 	return out
 }
 
-// forecasts says of each planned treatment how long it will be wet.
-func (s *Server) forecasts(ctx context.Context, f fuming, t studio.Treatment, sw studio.Swatch) ([]fume.Forecast, error) {
-	var out []fume.Forecast
+// wetWords says of each face of a treatment how long it was wet, or will be.
+func (s *Server) wetWords(ctx context.Context, f fuming, t folded, sw studio.Swatch) ([]string, error) {
+	var out []string
 	for _, c := range f.chambers {
-		if !slices.ContainsFunc(t.Steps, func(x studio.Step) bool { return x.Kind == studio.Fume && x.ChamberID == c.ID }) {
+		if !slices.ContainsFunc(t.Treatment.Steps, func(x studio.Step) bool { return x.Kind == studio.Fume && x.ChamberID == c.ID }) {
 			continue
 		}
 		b, _, err := s.bench(ctx, f, c)
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, fume.Foretell(b, t, sw, nil)...)
+		if t.Record.Status == run.Planned {
+			for _, x := range fume.Foretell(b, t.Treatment, sw, nil) {
+				out = append(out, fmt.Sprintf("%s, as planned: %s", capital(string(x.Stay.Face)), x.Words))
+			}
+			continue
+		}
+		for _, x := range fume.Past(b, f.jobs, t.Treatment.ID, s.now()) {
+			out = append(out, pastWords(x))
+		}
 	}
 	return out, nil
+}
+
+// pastWords says in one sentence what a stay in a chamber did to a face.
+func pastWords(f fume.Face) string {
+	text := capital(string(f.Stay.Face)) + ": "
+	switch {
+	case f.Unknown:
+		return text + strings.Join(f.Doubt, "; ") + "."
+	case f.None:
+		return text + "no salt to dissolve."
+	case f.DissolvedAt.IsZero() || (!f.Going && f.DissolvedAt.After(f.Out)):
+		return text + fmt.Sprintf("about %s %% of the salt had dissolved when it came out.", number(100*f.Share, 0))
+	case f.Going && f.WetFor == 0:
+		return text + fmt.Sprintf("the salt will have dissolved about %s.", localTime(f.DissolvedAt))
+	case f.Going:
+		return text + fmt.Sprintf("the salt dissolved about %s; wet for %s so far.", localTime(f.DissolvedAt), studio.Span(f.WetFor.Round(time.Minute)))
+	}
+	return text + fmt.Sprintf("the salt dissolved about %s; wet for %s when it came out.", localTime(f.DissolvedAt), studio.Span(f.WetFor.Round(time.Minute)))
 }
 
 // capFields are what a weighed cap of salt needs.

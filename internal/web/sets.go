@@ -675,6 +675,7 @@ type setPage struct {
 	Cautions    []string
 	Rows        []setRow
 	AnyReady    bool
+	Begun       bool // some treatment has begun: the forecast is no longer the news
 	Forecasts   []forecastLine
 	Assumed     []fume.Assumption
 }
@@ -776,6 +777,7 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 				row.Faces += fmt.Sprintf(", layer %d", f.Treatment.Layer)
 			}
 			row.Standing = standing(f, s.now())
+			p.Begun = p.Begun || f.Record.Status != run.Planned
 			row.Ready = f.Record.Status == run.Planned && lowerDone(f, bySwatch[x.Number])
 			p.AnyReady = p.AnyReady || row.Ready
 			if i == 0 {

@@ -288,6 +288,7 @@ type treatmentView struct {
 	Recipe   string
 	RecipeID int64
 	Lines    []lineView
+	Wet      []string // how long each face was wet, or will be
 	Notes    []string
 	Record   []recordView
 }
@@ -360,9 +361,16 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 		return p, err
 	}
 	p.CanOverlay = len(folds) > 0
+	air, err := s.fuming(ctx)
+	if err != nil {
+		return p, err
+	}
 	for _, f := range folds {
 		v, err := s.viewTreatment(ctx, f)
 		if err != nil {
+			return p, err
+		}
+		if v.Wet, err = s.wetWords(ctx, air, f, p.Swatch); err != nil {
 			return p, err
 		}
 		p.Treatments = append(p.Treatments, v)

@@ -30,6 +30,12 @@ func (s State) Answers(in studio.Room) Answers {
 		if why == "" {
 			why = "Nothing is known of the air in it."
 		}
+		if s.Empty {
+			a.Open = Answer{Short: "Empty, as far as was said", More: why + " If that is not so, treat it as full of ammonia."}
+			a.Salt = Answer{Short: "No salt inside"}
+			a.Back = Answer{Short: "No timer here"}
+			return a
+		}
 		a.Open = Answer{Short: "Not known to be safe", More: why + " Treat it as full of ammonia until it was aired."}
 		a.Salt = Answer{Short: "No salt is followed", More: why}
 		a.Back = Answer{Short: "No timer here"}

@@ -103,7 +103,7 @@ func ptr(v float64) *float64 { return &v }
 
 func TestChamberIsFollowedFromItsLog(t *testing.T) {
 	job := started(salted(1, 0, 15, 6), start)
-	if s := Look(Bench{Chamber: tub}, nil, start); s.Live || s.Why == "" || s.Answers(studio.Room{}).Open.Short != "Not known to be safe" {
+	if s := Look(Bench{Chamber: tub}, nil, start); s.Live || s.Why == "" || s.Answers(studio.Room{}).Open.Short != "Empty, as far as was said" {
 		t.Errorf("an untouched chamber is %+v", s)
 	}
 	// No charge logged: the first swatch's way in counts, and that is said.
@@ -128,8 +128,18 @@ func TestChamberIsFollowedFromItsLog(t *testing.T) {
 	// Aired: nothing is known to be in there.
 	aired := studio.ChamberLog{ID: 9, Chamber: tub.ID, Client: "a", Kind: studio.AiredOut, At: start.Add(hours(7))}
 	s = Look(Bench{Chamber: tub, Log: []studio.ChamberLog{charged(9, start), aired}}, []Job{out(job, start.Add(hours(6)))}, start.Add(hours(8)))
-	if s.Live {
-		t.Error("an aired chamber is live")
+	if s.Live || !s.Empty || !strings.Contains(s.Why, "aired on") {
+		t.Errorf("an aired chamber is %+v", s)
+	}
+	// Used long ago, and nobody said that the pad was taken out.
+	s = Look(Bench{Chamber: tub}, []Job{out(job, start.Add(hours(6)))}, start.Add(hours(60)))
+	if a := s.Answers(studio.Room{}); s.Live || s.Empty || a.Open.Short != "Not known to be safe" {
+		t.Errorf("a chamber left alone is %+v", s)
+	}
+	// What became of the face, told when it came out.
+	past := Past(Bench{Chamber: tub, Log: []studio.ChamberLog{charged(9, start), aired}}, []Job{out(job, start.Add(hours(6)))}, 1, start.Add(hours(50)))
+	if len(past) != 1 || past[0].Going || past[0].WetFor < time.Hour/2 || past[0].WetFor > 2*time.Hour {
+		t.Errorf("past: %+v", past)
 	}
 }
 

@@ -93,6 +93,8 @@ type State struct {
 	Assumed             []Assumption
 	Doubt               []string
 	Why                 string // why nothing can be reckoned; the rest is then zero
+	aired               time.Time
+	Empty               bool // nothing was put in, as far as was said, since it was made or aired
 }
 
 // charge is how the pad was last wetted.
@@ -112,7 +114,10 @@ func Look(b Bench, jobs []Job, now time.Time) State {
 	c, ok := s.charged(b, log, stays)
 	if !ok {
 		if s.Why == "" {
-			s.Why = "Nothing was put into it yet."
+			s.Why, s.Empty = "Nothing was put into it yet.", true
+			if !s.aired.IsZero() {
+				s.Why = fmt.Sprintf("It was aired on %s, and nothing was put into it since.", s.aired.Local().Format("2 January, 15:04"))
+			}
 		}
 		return s
 	}
@@ -145,7 +150,7 @@ func (s *State) charged(b Bench, log []studio.ChamberLog, stays []Stay) (c charg
 		switch {
 		case l.At.After(s.At):
 		case l.Kind == studio.AiredOut:
-			ok, aired = false, l.At
+			ok, aired, s.aired = false, l.At, l.At
 		case l.Kind == studio.PadCharged:
 			c, ok = charge{at: l.At, grams: l.SolutionG, strength: l.Strength / 100}, true
 			for _, x := range b.Supplies {
@@ -555,4 +560,35 @@ func roomRead(jobs []Job, now time.Time) *float64 {
 		}
 	}
 	return t
+}
+
+// Past returns what became of each face of one treatment in a chamber, as of when
+// it came out or now: none if it was never in there, or nothing can be reckoned.
+func Past(b Bench, jobs []Job, treatment int64, now time.Time) []Face {
+	var out []Face
+	for _, j := range jobs {
+		if j.Treatment.ID != treatment {
+			continue
+		}
+		done := map[time.Time]bool{}
+		for _, st := range StaysOf(j, b.Supplies, now) {
+			if st.Chamber != b.Chamber.ID || !st.Began {
+				continue
+			}
+			at := now
+			if !st.Going {
+				at = st.Out
+			}
+			if done[at] {
+				continue
+			}
+			done[at] = true
+			for _, f := range Look(b, jobs, at).Faces {
+				if f.Treatment == treatment && (f.Going == st.Going) && f.In.Equal(st.In) {
+					out = append(out, f)
+				}
+			}
+		}
+	}
+	return out
 }
