@@ -78,6 +78,10 @@ func TestChamberIsFollowedFromPadToDissolvedSalt(t *testing.T) {
 	wants(t, "the list of chambers", s.says(t, "/chambers"), "Chamber A", "carry it out")
 	// The forecast on the set's page: an hour of dry salt is not enough.
 	wants(t, "the set", s.says(t, fmt.Sprintf("/sets/%d", s.set)), "Forecast: when is the salt wet?", "not enough")
+	form := s.setForm(nil)
+	if a := s.post(t, "/sets", form); a.code != 200 || !strings.Contains(string(a.body), "When is the salt wet?") || !strings.Contains(string(a.body), "not enough") {
+		t.Errorf("the set's preview has no forecast (%d): %s", a.code, a.problem())
+	}
 
 	// It looked dissolved sooner than reckoned: the chamber learns.
 	swatch := s.planned[0]

@@ -186,6 +186,8 @@ type setPreview struct {
 	Cautions  []string
 	Rows      []previewRow
 	Materials []string
+	Forecasts []forecastLine
+	Assumed   []fume.Assumption
 }
 
 type previewRow struct {
@@ -513,6 +515,15 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 	}
 	if f.Val("do") != "make" {
 		p.Preview = preview(lay, a, p.Liquids)
+		var planned []plannedFace
+		for _, x := range lay.Pieces {
+			for _, t := range x.Treatments {
+				planned = append(planned, plannedFace{t, x.Swatch})
+			}
+		}
+		if p.Preview.Forecasts, p.Preview.Assumed, err = s.forecasts(ctx, planned); err != nil {
+			return err
+		}
 		s.show(w, http.StatusOK, "set_new", p)
 		return nil
 	}
@@ -680,13 +691,6 @@ type setPage struct {
 	Assumed     []fume.Assumption
 }
 
-// forecastLine says how long swatches of one setting will be wet.
-type forecastLine struct {
-	Settings, Lies string
-	Swatches       []int64
-	fume.Forecast
-}
-
 type factorLine struct{ Name, Levels string }
 
 type recipeLink struct {
@@ -786,7 +790,15 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 			p.Rows = append(p.Rows, row)
 		}
 	}
-	if err := s.fillForecasts(ctx, &p, folds, swatches); err != nil {
+	bySize := map[int64]studio.Swatch{}
+	for _, x := range swatches {
+		bySize[x.Number] = x
+	}
+	var planned []plannedFace
+	for _, f := range folds {
+		planned = append(planned, plannedFace{f.Treatment, bySize[f.Treatment.Swatch]})
+	}
+	if p.Forecasts, p.Assumed, err = s.forecasts(ctx, planned); err != nil {
 		return p, err
 	}
 	slices.SortStableFunc(p.Rows, func(a, b setRow) int {
@@ -796,48 +808,6 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 		return a.Order - b.Order
 	})
 	return p, nil
-}
-
-// fillForecasts reckons each setting of a set once, before any metal is cut.
-func (s *Server) fillForecasts(ctx context.Context, p *setPage, folds []folded, swatches []studio.Swatch) error {
-	f, err := s.fuming(ctx)
-	if err != nil {
-		return err
-	}
-	by := map[int64]studio.Swatch{}
-	for _, x := range swatches {
-		by[x.Number] = x
-	}
-	benches := map[int64]fume.Bench{}
-	for _, c := range f.chambers {
-		if benches[c.ID], _, err = s.bench(ctx, f, c); err != nil {
-			return err
-		}
-	}
-	seen := map[string]int{}
-	for _, x := range folds {
-		for _, c := range f.chambers {
-			for _, fc := range fume.Foretell(benches[c.ID], x.Treatment, by[x.Treatment.Swatch], nil) {
-				if x.Treatment.Faces == studio.OnBoth && fc.Face == studio.Back {
-					continue // as the front
-				}
-				key := settingsText(x.Treatment.Settings) + fc.Words
-				i, ok := seen[key]
-				if !ok {
-					i = len(p.Forecasts)
-					seen[key] = i
-					p.Forecasts = append(p.Forecasts, forecastLine{Settings: settingsText(x.Treatment.Settings), Lies: fc.Coat.Words, Forecast: fc})
-				}
-				if !slices.Contains(p.Forecasts[i].Swatches, x.Treatment.Swatch) {
-					p.Forecasts[i].Swatches = append(p.Forecasts[i].Swatches, x.Treatment.Swatch)
-				}
-				if len(p.Assumed) == 0 {
-					p.Assumed = fc.Assumed
-				}
-			}
-		}
-	}
-	return nil
 }
 
 // lowerDone reports whether every layer below f on its faces is finished.
