@@ -8,15 +8,21 @@ import (
 	"time"
 
 	"aerugo/internal/flow/run"
+	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
 )
 
 // A Sheet is a set on paper for the bench: Run is what [run.BenchSheet] returned.
+// Clashes are what was found between what it uses, where it is done and for whom:
+// a stop is not printed, a hood and a caution are. Place says where and for whom
+// in words.
 type Sheet struct {
 	Paper    Paper
 	Date     time.Time
 	Studio   string
 	Run      run.Sheet
+	Place    string
+	Clashes  []matter.Clash
 	Invented bool // part of the example data
 }
 
@@ -47,12 +53,15 @@ func drawBench(sheet Sheet) (*canvas, error) {
 	if err := checkDate(sheet.Date); err != nil {
 		return nil, err
 	}
+	if err := stopped(sheet.Clashes); err != nil {
+		return nil, err
+	}
 	if len(sheet.Run.Rows) == 0 {
 		return nil, studio.Problemf(studio.Invalid, "set", "The set %s has no treatment to put on a bench sheet; plan its swatches first.", sheet.Run.Title)
 	}
 	c := newCanvas(long, short, document{inventedTitle("Bench sheet: "+sheet.Run.Title, sheet.Invented), sheet.Studio, sheet.Date})
 	dry := c.dryCopy()
-	b := bench{Sheet: sheet}
+	b := bench{Sheet: sheet, minds: sheet.minds()}
 	b.draw(dry)
 	b.pages = dry.page
 	b.draw(c)
@@ -62,9 +71,10 @@ func drawBench(sheet Sheet) (*canvas, error) {
 // A bench is a sheet being drawn.
 type bench struct {
 	Sheet
-	pages int     // 0 while they are being counted
-	y     float64 // how far the page is filled
-	top   float64 // where its header ends
+	minds []string // on the first page
+	pages int      // 0 while they are being counted
+	y     float64  // how far the page is filled
+	top   float64  // where its header ends
 }
 
 // The columns of the steps, from the left; those of width 0 share what is left.
@@ -122,6 +132,15 @@ func (b *bench) page(c *canvas) {
 		c.lines(x+3, y+1.2, w-6, lines, st)
 		y += h + 2
 	}
+	if c.page == 1 {
+		st := style{size: 10}
+		for _, text := range b.minds {
+			y += c.lines(x, y, w, st.wrapAtMost(text, w, 3), st) + 0.6
+		}
+		if len(b.minds) > 0 {
+			y += 1.6
+		}
+	}
 	cx := x + benchLeft + benchGap
 	head := style{size: 9, least: 7.5, grey: 40}
 	c.text(box{x, y, benchLeft, 4.5}, "swatch", head)
@@ -132,6 +151,44 @@ func (b *bench) page(c *canvas) {
 	y += 5
 	c.rule(x, y, x+w, y, 0.9, 0)
 	b.y, b.top = y, y
+}
+
+// maxMinds is how many lines of care the first page of a bench sheet has room for.
+const maxMinds = 7
+
+// minds is what stands above the steps: where and for whom, then what to mind.
+func (sheet Sheet) minds() []string {
+	var out []string
+	if sheet.Place != "" {
+		out = append(out, "Where and for whom: "+sheet.Place+".")
+	}
+	for _, c := range sheet.Clashes {
+		if c.ID == "unknown" {
+			out = append(out, sentence(c.A+": "+c.What))
+			continue
+		}
+		text := clashText(c)
+		if c.Level == matter.Hood {
+			text = "Outdoors or under a hood only. " + text
+		}
+		out = append(out, text)
+	}
+	if n := len(out) - maxMinds; n > 0 {
+		out = append(out[:maxMinds-1], fmt.Sprintf("And %d more to mind: they stand on the set's page.", n+1))
+	}
+	return out
+}
+
+// stopped refuses a sheet for the worst of its clashes.
+func stopped(clashes []matter.Clash) error {
+	for _, c := range clashes {
+		if c.Level == matter.Stop {
+			p := stopOf(c)
+			p.Text = strings.Replace(p.Text, "This card is not printed", "This is not printed", 1)
+			return p
+		}
+	}
+	return nil
 }
 
 // treatment draws one treatment, on one page if a page can hold it.

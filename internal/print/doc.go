@@ -3,6 +3,7 @@
 //	Labels      two small labels per swatch, with a code the phone reads
 //	RecipeCard  one recipe on one page, with its cautions
 //	BenchSheet  a set in the order of work, with boxes to write in
+//	MixCard     a bottle let down with water: what to weigh, and the jar's label
 //
 // It is given everything, the date included, so that the same input makes the
 // same file. No text leaves its cell: a line that is too long is set smaller,

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"time"
 
+	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
 )
 
@@ -23,12 +24,14 @@ type Label struct {
 
 // A LabelSheet is the paper labels go on. Start is the place of the first one,
 // from 1, so that a sheet begun before is used up; 0 means 1. Date is the day of
-// printing, kept in the file.
+// printing, kept in the file. Clashes are those of the swatches' recipes: a stop
+// is not printed.
 type LabelSheet struct {
-	Paper  Paper
-	Start  int
-	Studio string
-	Date   time.Time
+	Paper   Paper
+	Start   int
+	Studio  string
+	Date    time.Time
+	Clashes []matter.Clash
 }
 
 // Each label in mm, and how many stand beside each other: front and back of a
@@ -70,6 +73,9 @@ func drawLabels(labels []Label, sheet LabelSheet) (*canvas, error) {
 		return nil, err
 	}
 	if err := checkDate(sheet.Date); err != nil {
+		return nil, err
+	}
+	if err := stopped(sheet.Clashes); err != nil {
 		return nil, err
 	}
 	if len(labels) == 0 {

@@ -44,6 +44,10 @@ func samples(t testing.TB) map[string]func() (*canvas, error) {
 	})
 	add("a card of one step", func() (*canvas, error) { return drawCard(bareCard()) })
 	for _, paper := range Papers {
+		for i, m := range []Mix{sampleMix(t), extremeMix(t)} {
+			m.Paper = paper
+			add([]string{"mix card on ", "extreme mix card on "}[i]+string(paper), func() (*canvas, error) { return drawMix(m) })
+		}
 		for _, n := range []int{1, 12, 20, 25, 60} {
 			for _, notes := range []bool{false, true} {
 				c := longCard(t, n, notes)
