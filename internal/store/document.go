@@ -195,6 +195,7 @@ type marksDoc struct {
 	OnMat   bool         `json:"on_mat,omitempty"`
 	Target  string       `json:"target,omitempty"`
 	Setup   int64        `json:"setup_id,omitempty"`
+	Place   string       `json:"place,omitempty"`
 
 	Reference  int64       `json:"bare_reference_id,omitempty"`
 	BareSpread float64     `json:"bare_spread_de00,omitempty"`
@@ -203,7 +204,7 @@ type marksDoc struct {
 
 func marksToDoc(m studio.Marks) marksDoc {
 	d := marksDoc{Grey: rectToDoc(m.Grey), GreyL: m.GreyL, Bare: rectToDoc(m.Bare), BareOf: m.BareOf, OnMat: m.OnMat, Target: m.Target, Setup: m.Setup}
-	d.Reference, d.BareSpread = m.Reference, m.BareSpread
+	d.Reference, d.BareSpread, d.Place = m.Reference, m.BareSpread, m.Place
 	if m.Trained != nil {
 		t := trainedToDoc(*m.Trained)
 		d.Trained = &t
@@ -223,7 +224,7 @@ func marksToDoc(m studio.Marks) marksDoc {
 
 func (d marksDoc) marks() studio.Marks {
 	m := studio.Marks{Grey: d.Grey.rect(), GreyL: d.GreyL, Bare: d.Bare.rect(), BareOf: d.BareOf, OnMat: d.OnMat, Target: d.Target, Setup: d.Setup}
-	m.Reference, m.BareSpread = d.Reference, d.BareSpread
+	m.Reference, m.BareSpread, m.Place = d.Reference, d.BareSpread, d.Place
 	if d.Trained != nil {
 		r := d.Trained.rule()
 		m.Trained = &r

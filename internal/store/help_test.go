@@ -166,7 +166,7 @@ func reading(photo int64) studio.Measurement {
 		Correction: &studio.Correction{Target: "24 patches, before November 2014", Method: "tone curve, then 3 x 3", Patches: 24, LOOMean: 3.5, LOOP95: 7.25},
 		Texture:    &studio.Texture{PairMM: 0.5, Contrast: 2.5, Homogeneity: 0.5, Entropy: 3, Variance: []studio.ScaleValue{{MM: 1, Value: 12}}, Grain: []studio.ScaleValue{{MM: 1, Value: 0.25}}},
 		Pooling:    &studio.Pooling{Of: "coverage", EdgeRatio: 1.5, Offset: 0.125, OffsetDeg: 270, Islands: 12, LargestMM: 8, Clustering: 0.75, BlockMM: 2}, Calibrated: true, Lab: colour.Lab{L: 52.5, A: -12.25, B: 3}, SD: 4.5, Name: "greyish green",
-		Marks:    studio.Marks{Corners: &[4]studio.Point{{X: 1, Y: 2}, {X: 3, Y: 4}, {X: 5, Y: 6}, {X: 7, Y: 8}}, Grey: &studio.Rect{X: 1, Y: 2, W: 30, H: 40}, GreyL: 49.5, BareLab: &colour.Lab{L: 70, A: 4, B: 22}, BareOf: "the blank", OnMat: true, Target: "before-2014"},
+		Marks:    studio.Marks{Corners: &[4]studio.Point{{X: 1, Y: 2}, {X: 3, Y: 4}, {X: 5, Y: 6}, {X: 7, Y: 8}}, Grey: &studio.Rect{X: 1, Y: 2, W: 30, H: 40}, GreyL: 49.5, BareLab: &colour.Lab{L: 70, A: 4, B: 22}, BareOf: "the blank", OnMat: true, Target: "before-2014", Place: "right"},
 		Palette:  []studio.PaletteEntry{{Lab: colour.Lab{L: 50, A: -14, B: 2}, Share: 0.75, Name: "green"}, {Lab: colour.Lab{L: 68, A: 4, B: 20}, Share: 0.25, Name: "brass"}},
 		Coverage: &studio.Coverage{Value: 0.7, Low: 0.6, High: 0.8, Rule: "ΔE 10", Rules: &studio.ShareRange{Low: 0.625, High: 0.75}, Sampling: &studio.ShareRange{Low: 0.5, High: 0.875}},
 		Classes:  []studio.ClassShare{{Name: "bare", Share: 0.25}, {Name: "green", Share: 0.75}}, ClassRule: "by hue", GlareShare: 0.01, Warnings: []string{"a <little> glare"}}

@@ -40,57 +40,109 @@ func scanPhoto(r scanner) (p studio.Photo, err error) {
 // if zero, Added are set here; the caller has taken out the place (GPS) and read
 // the rest. The same picture sent anew (under another key) comes back out of the bin.
 func (s *Store) AddPhoto(ctx context.Context, p studio.Photo, data []byte) (kept studio.Photo, existed bool, err error) {
-	now := s.now()
-	if p.Added.IsZero() {
-		p.Added = now
-	}
-	if p.TakenFrom == "" {
-		p.TakenFrom = "entered"
-	}
-	if err := checkPhoto(p, now); err != nil {
+	all, there, err := s.AddPhotos(ctx, []studio.Photo{p}, data)
+	if err != nil {
 		return studio.Photo{}, false, err
 	}
-	if len(data) == 0 || len(data) > maxPhoto {
-		return studio.Photo{}, false, studio.Problemf(studio.Invalid, "photo", "A photograph of %d bytes can't be kept; it must have some, and at most %d MB.", len(data), maxPhoto>>20)
-	}
-	p.SHA256, p.Bytes = hashOf(data), int64(len(data))
+	return all[0], there[0], nil
+}
 
-	s.files.RLock()
-	there, err := s.samePhoto(ctx, s.read, p)
-	if err == nil && there == 0 {
-		if _, err = s.Swatch(ctx, p.Swatch); err == nil {
-			err = fileFault(s.keepFile(p, data), "keep file of photograph %s", p.SHA256)
+// AddPhotos keeps one photograph of several faces: an entry for each, each with a
+// Client key of its own, that share one file. All are kept or none is; otherwise
+// it is as [Store.AddPhoto].
+func (s *Store) AddPhotos(ctx context.Context, photos []studio.Photo, data []byte) (kept []studio.Photo, existed []bool, err error) {
+	if len(data) == 0 || len(data) > maxPhoto {
+		return nil, nil, studio.Problemf(studio.Invalid, "photo", "A photograph of %d bytes can't be kept; it must have some, and at most %d MB.", len(data), maxPhoto>>20)
+	}
+	now, sha := s.now(), hashOf(data)
+	photos = slices.Clone(photos)
+	for i := range photos {
+		p := &photos[i]
+		if p.Added.IsZero() {
+			p.Added = now
+		}
+		if p.TakenFrom == "" {
+			p.TakenFrom = "entered"
+		}
+		if err := checkPhoto(*p, now); err != nil {
+			return nil, nil, err
+		}
+		p.SHA256, p.Bytes = sha, int64(len(data))
+		if p.Format != photos[0].Format {
+			return nil, nil, fmt.Errorf("add photograph %s: one file is of two formats, %s and %s", sha, photos[0].Format, p.Format)
 		}
 	}
+	ids := make([]int64, len(photos))
+	existed = make([]bool, len(photos))
+
+	s.files.RLock()
+	err = s.keepFileFor(ctx, photos, data)
 	if err == nil {
 		err = s.change(ctx, func(tx *sql.Tx) (err error) {
-			// Looked for again: the same upload may have come twice at once.
-			if there, err = s.samePhoto(ctx, tx, p); err != nil {
-				return err
+			for i, p := range photos {
+				if ids[i], existed[i], err = s.insertPhoto(ctx, tx, p); err != nil {
+					return err
+				}
 			}
-			if existed = there != 0; existed {
-				_, err = tx.ExecContext(ctx, `UPDATE photo SET binned_at = NULL WHERE id = ? AND binned_at IS NOT NULL AND client IS NOT ?`, there, words(p.Client))
-				return err
-			}
-			there, err = number(ctx, tx, `INSERT INTO photo (swatch_number, face, moment, taken_at, taken_from, sha256, format, size_bytes, width_px,
-				height_px, profile, camera, gps_removed, client, added_at, note, salted, through_lid) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-				p.Swatch, p.Face, p.Moment, stamp(p.Taken), p.TakenFrom, p.SHA256, p.Format, p.Bytes, p.Width,
-				p.Height, p.Profile, p.Camera, p.GPSRemoved, words(p.Client), stamp(p.Added), p.Note, yes(p.Salted), yes(p.ThroughLid))
-			return err
+			return nil
 		})
 	}
 	s.files.RUnlock()
 	if err != nil {
-		if !inDoubt(err) {
-			s.dropUnnamed(p)
+		if !inDoubt(err) && len(photos) > 0 {
+			s.dropUnnamed(photos[0])
 		}
 		if isDiskFull(err) {
-			return studio.Photo{}, false, fileFault(err, "")
+			return nil, nil, fileFault(err, "")
 		}
-		return studio.Photo{}, false, fault(err, "add photograph of swatch %d", p.Swatch)
+		return nil, nil, fault(err, "add photograph %s", sha)
 	}
-	kept, err = s.Photo(ctx, there)
-	return kept, existed, err
+	for _, id := range ids {
+		p, err := s.Photo(ctx, id)
+		if err != nil {
+			return nil, nil, err
+		}
+		kept = append(kept, p)
+	}
+	return kept, existed, nil
+}
+
+// keepFileFor writes the file that photographs share, unless all of them are there.
+func (s *Store) keepFileFor(ctx context.Context, photos []studio.Photo, data []byte) error {
+	fresh := false
+	for _, p := range photos {
+		there, err := s.samePhoto(ctx, s.read, p)
+		if err != nil {
+			return err
+		}
+		if there == 0 {
+			if _, err := s.Swatch(ctx, p.Swatch); err != nil {
+				return err
+			}
+			fresh = true
+		}
+	}
+	if !fresh {
+		return nil
+	}
+	return fileFault(s.keepFile(photos[0], data), "keep file of photograph %s", photos[0].SHA256)
+}
+
+// insertPhoto records a photograph whose file is safe, unless it is there: the
+// same upload may have come twice at once.
+func (s *Store) insertPhoto(ctx context.Context, tx *sql.Tx, p studio.Photo) (id int64, existed bool, err error) {
+	if id, err = s.samePhoto(ctx, tx, p); err != nil {
+		return 0, false, err
+	}
+	if id != 0 {
+		_, err = tx.ExecContext(ctx, `UPDATE photo SET binned_at = NULL WHERE id = ? AND binned_at IS NOT NULL AND client IS NOT ?`, id, words(p.Client))
+		return id, true, err
+	}
+	id, err = number(ctx, tx, `INSERT INTO photo (swatch_number, face, moment, taken_at, taken_from, sha256, format, size_bytes, width_px,
+		height_px, profile, camera, gps_removed, client, added_at, note, salted, through_lid) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+		p.Swatch, p.Face, p.Moment, stamp(p.Taken), p.TakenFrom, p.SHA256, p.Format, p.Bytes, p.Width,
+		p.Height, p.Profile, p.Camera, p.GPSRemoved, words(p.Client), stamp(p.Added), p.Note, yes(p.Salted), yes(p.ThroughLid))
+	return id, false, err
 }
 
 // samePhoto returns the id of the photograph that p is, or 0.
@@ -211,6 +263,30 @@ func (s *Store) OpenPhoto(sha, format string) (io.ReadCloser, error) {
 		return nil, fmt.Errorf("open photograph %s: %w", sha, err)
 	}
 	return f, nil
+}
+
+// Together returns, for each photograph of several faces, the others' ids: the
+// entries that share its file. What is in the bin, or on a swatch that is, is left out.
+func (s *Store) Together(ctx context.Context) (map[int64][]int64, error) {
+	const visible = `SELECT p.id, p.sha256 FROM photo p JOIN swatch w ON w.number = p.swatch_number JOIN swatch_set x ON x.id = w.set_id
+		WHERE p.binned_at IS NULL AND ` + listed
+	pairs, err := list(ctx, s.read, func(r scanner) (ids [2]int64, err error) { return ids, r.Scan(&ids[0], &ids[1]) },
+		`WITH seen AS (`+visible+`) SELECT a.id, b.id FROM seen a JOIN seen b ON b.sha256 = a.sha256 AND b.id <> a.id ORDER BY a.id, b.id`)
+	if err != nil {
+		return nil, fault(err, "list photographs of several faces")
+	}
+	out := map[int64][]int64{}
+	for _, ids := range pairs {
+		out[ids[0]] = append(out[ids[0]], ids[1])
+	}
+	return out, nil
+}
+
+// SharedWith returns the other photographs, not in the bin, that share the file
+// of one.
+func (s *Store) SharedWith(ctx context.Context, p studio.Photo) ([]studio.Photo, error) {
+	out, err := list(ctx, s.read, scanPhoto, selectPhoto+` WHERE p.sha256 = ? AND p.id <> ? AND p.binned_at IS NULL AND `+listed+` ORDER BY p.id`, p.SHA256, p.ID)
+	return out, fault(err, "list what shares photograph %d", p.ID)
 }
 
 // UpdatePhoto puts right what is said of a photograph: its swatch, face, moment,

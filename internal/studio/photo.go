@@ -63,6 +63,7 @@ type Marks struct {
 	OnMat   bool        // it lies on the printed mat: the light is evened by the mat's white border
 	Target  string      // 24-patch target in the picture: its edition ("after-2014", "before-2014") or the person's own values ("file-3"); empty for none
 	Setup   int64       // the kept camera and lamp it was photographed with; 0 for none
+	Place   string      // of two swatches seen on one mat: "left" or "right"; empty otherwise
 	BareOf  string      // the photograph BareLab came from, in words; empty: given by hand, read in the same light
 
 	Reference  int64        // the kept bare reference BareLab is of; 0 for another photograph's reading
