@@ -62,9 +62,9 @@ func certified(t testing.TB, name string) (estimate, sd map[string]float64) {
 		if s["estimate"][i] == "Infinity" {
 			continue
 		}
-		estimate[p] = floats(t, s["estimate"][i : i+1])[0]
+		estimate[p] = floats(t, s["estimate"][i:i+1])[0]
 		if s["sd"][i] != "" {
-			sd[p] = floats(t, s["sd"][i : i+1])[0]
+			sd[p] = floats(t, s["sd"][i:i+1])[0]
 		}
 	}
 	return estimate, sd
@@ -156,7 +156,7 @@ func TestVarianceMeetsNIST(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		cert := func(column string) float64 { return floats(t, want[column][i : i+1])[0] }
+		cert := func(column string) float64 { return floats(t, want[column][i:i+1])[0] }
 		least := map[string]float64{"SmLs04": 9, "SmLs07": 4}[name]
 		if least == 0 {
 			least = 12.5
@@ -228,10 +228,10 @@ func TestUnbalancedVarianceMeetsR(t *testing.T) {
 				continue
 			}
 			checked++
-			wantDigits(t, fmt.Sprint(name, kind, r.Term, " SS"), r.SS, floats(t, want["ss"][i : i+1])[0], 9)
+			wantDigits(t, fmt.Sprint(name, kind, r.Term, " SS"), r.SS, floats(t, want["ss"][i:i+1])[0], 9)
 			if want["F"][i] != "NA" {
-				wantDigits(t, fmt.Sprint(name, kind, r.Term, " F"), r.F, floats(t, want["F"][i : i+1])[0], 9)
-				wantDigits(t, fmt.Sprint(name, kind, r.Term, " p"), r.P, floats(t, want["p"][i : i+1])[0], 8)
+				wantDigits(t, fmt.Sprint(name, kind, r.Term, " F"), r.F, floats(t, want["F"][i:i+1])[0], 9)
+				wantDigits(t, fmt.Sprint(name, kind, r.Term, " p"), r.P, floats(t, want["p"][i:i+1])[0], 8)
 			}
 		}
 	}
@@ -256,7 +256,7 @@ func TestLenthMeetsCeramic(t *testing.T) {
 	want := sheet(t, "handbook/ceramic_effects_lenth.csv")
 	published := map[string]float64{}
 	for i, term := range want["term"] {
-		published[term] = floats(t, want["effect"][i : i+1])[0]
+		published[term] = floats(t, want["effect"][i:i+1])[0]
 	}
 	var effects []float64
 	for _, c := range f.Coefficients[1:] {
@@ -284,9 +284,9 @@ func TestLenthMeetsCeramic(t *testing.T) {
 	for _, r := range rows {
 		for i, term := range table["term"] {
 			if strings.EqualFold(term, r.Term) {
-				wantDigits(t, term, r.SS, floats(t, table["ss"][i : i+1])[0], 9)
+				wantDigits(t, term, r.SS, floats(t, table["ss"][i:i+1])[0], 9)
 				if i < 12 {
-					wantDigits(t, term+" p", r.P, floats(t, table["p"][i : i+1])[0], 7)
+					wantDigits(t, term+" p", r.P, floats(t, table["p"][i:i+1])[0], 7)
 				}
 			}
 		}
@@ -368,7 +368,7 @@ func TestHandbookFits(t *testing.T) {
 			}
 			checked++
 			for what, v := range map[string][2]float64{"est": {k.Estimate}, "se": {k.SE}, "t": {k.T}, "p": {k.P}, "sigma": {f.Sigma}, "r2": {f.R2}} {
-				wantDigits(t, fmt.Sprint(c.model, " ", name, " ", what), v[0], floats(t, want[what][i : i+1])[0], 7)
+				wantDigits(t, fmt.Sprint(c.model, " ", name, " ", what), v[0], floats(t, want[what][i:i+1])[0], 7)
 			}
 		}
 		if checked != len(got) {
@@ -388,7 +388,7 @@ func TestEightRunsMeetHandbook(t *testing.T) {
 		}
 		want := sheet(t, "handbook/"+c.want)
 		for i, term := range want["term"] {
-			w := floats(t, want[c.column][i : i+1])[0]
+			w := floats(t, want[c.column][i:i+1])[0]
 			for _, k := range fitted(t, m).Coefficients {
 				if strings.ReplaceAll(k.Name, ":", "") != strings.Replace(term, "mean", "intercept", 1) {
 					continue
