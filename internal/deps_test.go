@@ -24,6 +24,7 @@ science/solution  pure: science
 science/room      pure: science science/matter
 science/colour    pure: science
 science/stat      pure: science
+science/guess     pure: science science/colour science/stat
 science/film      pure: science science/solution science/stat
 science/chamber   pure: science science/solution science/film science/stat
 science/target    pure: science science/colour science/stat
@@ -48,7 +49,7 @@ store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
 web                   : flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target
-cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber
+cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess
 `
 
 // barred are the imports a pure package may not have.
