@@ -25,6 +25,7 @@ science/room      pure: science science/matter
 science/colour    pure: science
 science/stat      pure: science
 science/guess     pure: science science/colour science/stat
+science/design    pure: science science/stat
 science/film      pure: science science/solution science/stat
 science/chamber   pure: science science/solution science/film science/stat
 science/target    pure: science science/colour science/stat
