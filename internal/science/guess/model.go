@@ -48,6 +48,7 @@ type Model struct {
 	df      float64
 	known   bool // the mean is the centre and not estimated
 	process []process
+	told    [][][]float64 // outputs along each axis, by telling; only where dreams are added
 }
 
 // prepare turns rows into a model without processes.
