@@ -37,7 +37,7 @@ func Between(first, second studio.Measurement) Apart {
 	d := Apart{L: b.L - a.L, A: b.A - a.A, B: b.B - a.B, DE00: colour.Difference(a, b)}
 	e := byNone
 	switch {
-	case first.Correction != nil && second.Correction != nil:
+	case set(first) && set(second):
 		e = byTarget
 	case first.Calibrated && second.Calibrated:
 		e = byGrey
@@ -46,3 +46,7 @@ func Between(first, second studio.Measurement) Apart {
 	d.Low, d.High = math.Max(0, d.DE00-half), d.DE00+half
 	return d
 }
+
+// set reports whether a colour target set the colours right; a kept lamp that only
+// a grey card was kept of has a correction too, but of lightness and cast alone.
+func set(m studio.Measurement) bool { return m.Correction != nil && m.Correction.Target != "" }

@@ -20,7 +20,7 @@ func TestDifferenceWithinOnePhotographIsThePublishedOne(t *testing.T) {
 		{colour.Lab{L: 50, A: 2.5, B: 0}, colour.Lab{L: 73, A: 25, B: -18}, 27.1492},
 	} {
 		last := 0.0
-		for i, m := range []studio.Measurement{{Correction: &studio.Correction{}, Calibrated: true}, {Calibrated: true}, {}} {
+		for i, m := range []studio.Measurement{{Correction: &studio.Correction{Target: "24 patches"}, Calibrated: true}, {Calibrated: true}, {}} {
 			first, second := m, m
 			first.Lab, second.Lab = c.a, c.b
 			d := scene.Between(first, second)
@@ -38,6 +38,14 @@ func TestDifferenceWithinOnePhotographIsThePublishedOne(t *testing.T) {
 			} else {
 				last = wide
 			}
+		}
+		// a lamp kept by a grey card alone is no better than the card
+		grey := studio.Measurement{Correction: &studio.Correction{Method: "grey card"}, Calibrated: true, Lab: c.a}
+		other := grey
+		other.Lab = c.b
+		plain := scene.Between(studio.Measurement{Calibrated: true, Lab: c.a}, studio.Measurement{Calibrated: true, Lab: c.b})
+		if got := scene.Between(grey, other); got != plain {
+			t.Errorf("by a kept grey card %+v, by a grey card %+v", got, plain)
 		}
 	}
 }
