@@ -13,5 +13,8 @@ func (s *Server) OpenDoor(addresses ...string) {
 	s.share.http, s.share.addresses = &http.Server{}, addresses
 }
 
+// Patterns returns every route of the mux as it was registered.
+func (s *Server) Patterns() []string { return s.patterns }
+
 // TakeSeat takes one of the places for photographs in memory.
 func (s *Server) TakeSeat(ctx context.Context) (func(), error) { return s.takeSeat(ctx) }

@@ -160,6 +160,7 @@ var functions = template.FuncMap{
 	"join":       strings.Join,
 	"labL":       func(l colour.Lab) string { return number(l.L, 1) },
 	"code":       studio.Code,
+	"kb":         func(n int64) string { return number(float64(n)/1000, 0) + " kB" },
 	"faces":      facesWord,
 	"cap":        capital,
 	"dict":       dict,

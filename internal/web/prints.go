@@ -64,6 +64,10 @@ func (s *Server) labelsPDF(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	_, clashes, err := s.mayPrint(ctx, set)
+	if err != nil {
+		return err
+	}
 	swatches, err := s.store.SwatchesOf(ctx, set.ID)
 	if err != nil {
 		return err
@@ -92,7 +96,7 @@ func (s *Server) labelsPDF(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	f := readForm(r)
-	sheet := print.LabelSheet{Paper: paper(r), Start: int(f.whole("start", "first label", 1)), Studio: s.studioName(), Date: s.now()}
+	sheet := print.LabelSheet{Paper: paper(r), Start: int(f.whole("start", "first label", 1)), Studio: s.studioName(), Date: s.now(), Clashes: clashes}
 	for field, text := range f.wrong {
 		return studio.Problemf(studio.Invalid, field, "%s", text)
 	}
@@ -116,11 +120,15 @@ func (s *Server) benchPDF(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	place, clashes, err := s.mayPrint(r.Context(), set)
+	if err != nil {
+		return err
+	}
 	sheet, err := s.sheet(r.Context(), set)
 	if err != nil {
 		return err
 	}
-	p := print.Sheet{Paper: paper(r), Date: s.now(), Studio: s.studioName(), Run: sheet, Invented: set.Invented}
+	p := print.Sheet{Paper: paper(r), Date: s.now(), Studio: s.studioName(), Run: sheet, Place: place.Words(), Clashes: clashes, Invented: set.Invented}
 	return s.sendPDF(w, fmt.Sprintf("bench-set-%d.pdf", set.ID), func(w io.Writer) error { return print.BenchSheet(w, p) })
 }
 
@@ -142,6 +150,8 @@ type benchSheetPage struct {
 	Frame
 	Set   studio.Set
 	Sheet run.Sheet
+	Place string
+	Minds []string
 }
 
 func (s *Server) benchPage(w http.ResponseWriter, r *http.Request) error {
@@ -149,7 +159,11 @@ func (s *Server) benchPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := benchSheetPage{Frame: s.frame(r, set.Name+", bench sheet", "plan"), Set: set}
+	place, clashes, err := s.mayPrint(r.Context(), set)
+	if err != nil {
+		return err
+	}
+	p := benchSheetPage{Frame: s.frame(r, set.Name+", bench sheet", "plan"), Set: set, Place: place.Words(), Minds: clashTexts(clashes)}
 	if p.Sheet, err = s.sheet(r.Context(), set); err != nil {
 		return err
 	}

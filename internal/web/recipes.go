@@ -112,6 +112,7 @@ type recipePage struct {
 	Cautions []matter.Caution
 	Swatches []int64
 	Versions []studio.Version
+	Waste    wasteView
 }
 
 type stepView struct {
@@ -287,6 +288,9 @@ func (s *Server) recipe(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Swatches = made[rec.ID]
 	if p.Versions, err = s.store.Versions(ctx, rec.ID); err != nil {
+		return err
+	}
+	if p.Waste, err = s.wasteOfRecipe(ctx, v); err != nil {
 		return err
 	}
 	s.show(w, http.StatusOK, "recipe", p)

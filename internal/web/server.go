@@ -46,8 +46,10 @@ type Server struct {
 	share   share
 	example func(context.Context) error
 	handler http.Handler
-	work    progress
-	airs    airs
+	// patterns are the routes as they were registered
+	patterns []string
+	work     progress
+	airs     airs
 	// background is long work begun here; it must end before the store is closed
 	background sync.WaitGroup
 	through    seriesKept
@@ -118,6 +120,7 @@ func (s *Server) Progress(what string, done, total int, stop context.CancelFunc)
 type handler func(w http.ResponseWriter, r *http.Request) error
 
 func (s *Server) on(mux *http.ServeMux, pattern string, h handler) {
+	s.patterns = append(s.patterns, pattern)
 	mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
 		if err := h(w, r); err != nil {
 			s.fail(w, r, err)
@@ -221,6 +224,9 @@ func (s *Server) routes() http.Handler {
 	s.setRoutes(mux)
 	s.recipeRoutes(mux)
 	s.shelfRoutes(mux)
+	s.sheetRoutes(mux)
+	s.mixRoutes(mux)
+	s.placeRoutes(mux)
 	s.chamberRoutes(mux)
 	s.studioRoutes(mux)
 	s.swatchRoutes(mux)

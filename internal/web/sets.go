@@ -134,6 +134,7 @@ type setForm struct {
 	Name, Question, Width, Height, Back, Replicates, Blanks, Seed string
 	MetalID, ChamberID, FrontID                                   int64
 	Factors                                                       [3]factorForm
+	Place                                                         placeForm
 }
 
 // factorForm is one line of what is varied.
@@ -209,6 +210,7 @@ func (s *Server) readSetForm(r *http.Request) setForm {
 	f.Replicates, f.Blanks = def("replicates", "2"), def("blanks", "1")
 	f.Seed = def("seed", strconv.Itoa(1+rand.IntN(9999)))
 	f.MetalID, f.ChamberID, f.FrontID = f.whole("metal", "metal", 0), f.whole("chamber", "chamber", 0), f.whole("front", "recipe", 0)
+	f.Place = placeForm{Room: f.whole("room", "room", 0), Class: studio.ClassOf(f.Val("class"))}
 	for i := range f.Factors {
 		n := strconv.Itoa(i)
 		f.Factors[i] = factorForm{Kind: f.Val("kind" + n), Step: int(f.whole("step"+n, "step", -1)), Levels: f.Val("levels" + n)}
@@ -236,6 +238,9 @@ func (s *Server) fillSetForm(r *http.Request, f setForm) (setNewPage, error) {
 		return p, err
 	}
 	if p.Liquids, err = s.store.Supplies(ctx); err != nil {
+		return p, err
+	}
+	if f.Place.Rooms, err = s.store.Rooms(ctx); err != nil {
 		return p, err
 	}
 	if f.FrontID == 0 && len(p.Recipes) > 0 {
@@ -513,6 +518,28 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 		s.show(w, status(problem.Kind), "set_new", p)
 		return nil
 	}
+	lay.Set.Class, lay.Set.RoomID = p.Form.Place.Class, p.Form.Place.Room
+	var planned []studio.Treatment
+	for i, x := range lay.Pieces {
+		for _, t := range x.Treatments {
+			t.Swatch = int64(i + 1)
+			planned = append(planned, t)
+		}
+	}
+	err = lay.Set.Class.Check()
+	if err == nil {
+		var problem *studio.Problem
+		if lay.Clashes, problem = plan.PlaceOf(lay.Set, p.Form.Place.Rooms).AllowSet(planned, p.Liquids, metal); problem != nil {
+			err = problem
+		}
+	}
+	if err := p.Form.blame(err); err != nil {
+		return err
+	}
+	if !p.Form.ok() {
+		s.show(w, http.StatusUnprocessableEntity, "set_new", p)
+		return nil
+	}
 	if f.Val("do") != "make" {
 		p.Preview = preview(lay, a, p.Liquids)
 		var planned []plannedFace
@@ -684,6 +711,10 @@ type setPage struct {
 	Chamber     string
 	RecipeLinks []recipeLink
 	Cautions    []string
+	Stop        string
+	Place       placeForm
+	PlaceWords  string
+	Waste       wasteView
 	Rows        []setRow
 	AnyReady    bool
 	Begun       bool // some treatment has begun: the forecast is no longer the news
@@ -756,6 +787,25 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 	}
 	swatches, err := s.store.SwatchesOf(ctx, id)
 	if err != nil {
+		return p, err
+	}
+	place, clashes, problem, err := s.setSafety(ctx, set)
+	if err != nil {
+		return p, err
+	}
+	p.Cautions, p.PlaceWords = clashTexts(clashes), place.Words()
+	if problem != nil {
+		p.Stop, p.Cautions = problem.Text, nil
+	}
+	p.Place = placeForm{Room: set.RoomID, Class: set.Class}
+	if p.Place.Rooms, err = s.store.Rooms(ctx); err != nil {
+		return p, err
+	}
+	supplies, err := s.store.Supplies(ctx)
+	if err != nil {
+		return p, err
+	}
+	if p.Waste, err = s.wasteOfSet(ctx, set, swatches, supplies); err != nil {
 		return p, err
 	}
 	looks, err := s.looksByFace(ctx)

@@ -3,6 +3,8 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -28,6 +30,7 @@ type shelfPage struct {
 	Frame
 	Metals    []studio.Metal
 	Supplies  []supplyRow
+	Apart     []matter.Clash // what must not stand together
 	Chambers  []studio.Chamber
 	Rooms     []studio.Room
 	Hands     []handRow
@@ -86,9 +89,12 @@ func (s *Server) fillShelf(r *http.Request) (shelfPage, error) {
 	if err != nil {
 		return p, err
 	}
+	var stand []matter.Use
 	for _, x := range supplies {
 		p.Supplies = append(p.Supplies, supplyRow{x, substanceName(x.Material), strengthText(x)})
+		stand = append(stand, matter.Use{Key: x.Material, WtPercent: x.WtPercent(), Step: 1})
 	}
+	p.Apart = matter.MeetOnShelf(stand)
 	if p.Chambers, err = s.store.Chambers(ctx); err != nil {
 		return p, err
 	}
@@ -278,6 +284,11 @@ type supplyPage struct {
 	Substances []matter.Substance
 	Units      []studio.StrengthUnit
 	About      *aboutSubstance
+	Rows       []sheetRow
+	Sheets     []studio.DataSheet
+	Apart      []matter.Clash
+
+	SheetProblem string
 }
 
 // aboutSubstance is what is known about a material, with its sources.
@@ -302,13 +313,9 @@ func about(sup studio.Supply) *aboutSubstance {
 		a.Facts = append(a.Facts, fact{label, text, cite(source, standing)})
 	}
 	if band, err := matter.At(sub.Key, sup.WtPercent()); err == nil {
-		if len(band.Hazards) > 0 {
-			put("Can", strings.Join(band.Hazards, "; "), strings.Join(band.HCodes, " ")+", "+band.Source, band.Standing)
+		if band.Assumed {
+			put("Strength", "not on the label: it counts as "+band.Name, "", "")
 		}
-		put("Gloves", band.Gloves, "", band.Standing)
-		put("Eyes", band.Eyes, "", "")
-		put("First aid", band.FirstAid, band.Source, "")
-		put("Leftovers", band.Disposal, "", band.Standing)
 	}
 	for _, l := range sub.Limits {
 		year := ""
@@ -319,7 +326,6 @@ func about(sup studio.Supply) *aboutSubstance {
 	}
 	put("Smell", sub.Odour, sub.Source, sub.Standing)
 	put("Fire", sub.Flammable, sub.Source, sub.Standing)
-	put("Keep", sub.Storage, "", sub.Standing)
 	return a
 }
 
@@ -335,34 +341,64 @@ func ownable() []matter.Substance {
 }
 
 func (s *Server) supply(w http.ResponseWriter, r *http.Request) error {
-	p := supplyPage{Frame: s.frame(r, "Add a supply", "shelf"), form: readForm(r), Substances: ownable(), Units: studio.StrengthUnits}
-	if r.PathValue("id") != "new" {
-		id, err := idIn(r, "id")
-		if err != nil {
-			return err
-		}
-		if p.S, err = s.store.Supply(r.Context(), id); err != nil {
-			return err
-		}
-		p.Title = p.S.Name
-		p.set("name", p.S.Name)
-		p.set("material", p.S.Material)
-		if p.S.Strength != 0 {
-			p.set("strength", number(p.S.Strength, 3))
-		}
-		p.set("strengthunit", string(p.S.StrengthUnit))
-		p.set("lot", p.S.Lot)
-		p.set("note", p.S.Note)
-		if !p.S.Opened.IsZero() {
-			p.set("opened", p.S.Opened.Format("2006-01-02"))
-		}
-		if !p.S.Expires.IsZero() {
-			p.set("expires", p.S.Expires.Format("2006-01-02"))
-		}
-		p.About = about(p.S)
+	if r.PathValue("id") == "new" {
+		s.show(w, http.StatusOK, "supply", supplyPage{Frame: s.frame(r, "Add a supply", "shelf"), form: readForm(r), Substances: ownable(), Units: studio.StrengthUnits})
+		return nil
+	}
+	x, err := s.supplyIn(r)
+	if err != nil {
+		return err
+	}
+	p, err := s.fillSupply(r, x)
+	if err != nil {
+		return err
 	}
 	s.show(w, http.StatusOK, "supply", p)
 	return nil
+}
+
+// fillSupply gathers what is known of a supply that is kept.
+func (s *Server) fillSupply(r *http.Request, x studio.Supply) (supplyPage, error) {
+	ctx := r.Context()
+	p := supplyPage{Frame: s.frame(r, x.Name, "shelf"), form: &form{values: url.Values{}, wrong: map[string]string{}}, S: x, Substances: ownable(), Units: studio.StrengthUnits, About: about(x)}
+	p.set("name", x.Name)
+	p.set("material", x.Material)
+	if x.Strength != 0 {
+		p.set("strength", number(x.Strength, 3))
+	}
+	p.set("strengthunit", string(x.StrengthUnit))
+	p.set("lot", x.Lot)
+	p.set("note", x.Note)
+	if !x.Opened.IsZero() {
+		p.set("opened", x.Opened.Format("2006-01-02"))
+	}
+	if !x.Expires.IsZero() {
+		p.set("expires", x.Expires.Format("2006-01-02"))
+	}
+	checks, err := s.store.SheetChecks(ctx, x.ID)
+	if err != nil {
+		return p, err
+	}
+	p.Rows = sheetRows(x, checks)
+	if p.Sheets, err = s.store.Sheets(ctx, x.ID); err != nil {
+		return p, err
+	}
+	others, err := s.store.Supplies(ctx)
+	if err != nil {
+		return p, err
+	}
+	own := matter.Use{Key: x.Material, WtPercent: x.WtPercent(), Step: 1}
+	for _, o := range others {
+		if o.ID == x.ID {
+			continue
+		}
+		for _, c := range matter.MeetOnShelf([]matter.Use{own, {Key: o.Material, WtPercent: o.WtPercent(), Step: 2}}) {
+			if c.B != "" && !slices.ContainsFunc(p.Apart, func(have matter.Clash) bool { return have.ID == c.ID && have.A == c.A && have.B == c.B }) {
+				p.Apart = append(p.Apart, c)
+			}
+		}
+	}
+	return p, nil
 }
 
 func (s *Server) saveSupply(w http.ResponseWriter, r *http.Request) error {

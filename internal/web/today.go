@@ -9,7 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"aerugo/internal/flow/plan"
 	"aerugo/internal/flow/run"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/store"
@@ -29,6 +28,8 @@ type todayPage struct {
 	Frame
 	Air     []matter.Caution // before a lid is lifted, in plain words
 	AirMore []matter.Caution // the limits behind them
+	Apart   []string         // of today's work and what is ready: never in one room
+	Benches []string         // the same, where benches apart are enough
 	Live    []chamberCard    // chambers that hold ammonia
 	Tasks   []taskView
 	Ready   []readySet
@@ -124,9 +125,17 @@ func (s *Server) fillToday(r *http.Request) (todayPage, error) {
 			entries = append(entries, run.Entry{Treatment: f.Treatment, Swatch: bySwatch[f.Treatment.Swatch], Record: f.Record})
 		}
 	}
+	bottles, err := s.store.Supplies(ctx)
+	if err != nil {
+		return p, err
+	}
+	wet := wetBench{supplies: bottles, chambers: chambers, room: s.roomNow(folds)}
 	var fuming []matter.Use
 	for _, t := range run.Board(now, entries, chambers) {
 		v := viewTask(t)
+		if t.Kind == studio.Dry {
+			v.Lines = append(v.Lines, wet.dryLines(t, folds, bySwatch, now)...)
+		}
 		p.Tasks = append(p.Tasks, v)
 		if t.Kind == studio.Fume || t.Next == studio.Fume {
 			key := t.Material
@@ -162,6 +171,19 @@ func (s *Server) fillToday(r *http.Request) (todayPage, error) {
 		if len(ready.Items) > 0 {
 			p.Ready = append(p.Ready, ready)
 		}
+	}
+	var begin []studio.Treatment
+	for _, f := range folds {
+		if f.Record.Status == run.Planned && lowerDone(f, onSwatch[f.Treatment.Swatch]) {
+			begin = append(begin, f.Treatment)
+		}
+	}
+	supplies, err := s.store.Supplies(ctx)
+	if err != nil {
+		return p, err
+	}
+	if p.Apart, p.Benches, err = s.dayCautions(ctx, folds, begin, supplies); err != nil {
+		return p, err
 	}
 	if p.Unseen, err = s.unseenFaces(ctx, folds); err != nil {
 		return p, err
@@ -493,6 +515,11 @@ func (s *Server) tap(w http.ResponseWriter, r *http.Request) error {
 		members[i].Swatch = e.Treatment.Swatch
 		entries = append(entries, e)
 	}
+	if t.Kind == studio.Began {
+		if err := s.mayBegin(ctx, entries); err != nil {
+			return err
+		}
+	}
 	events, err := run.ConfirmTogether(entries, members, t)
 	if err != nil {
 		return err
@@ -534,10 +561,6 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	supplies, err := s.store.Supplies(ctx)
-	if err != nil {
-		return err
-	}
 	var entries []run.Entry
 	for _, text := range f.values["t"] {
 		id, err := strconv.ParseInt(text, 10, 64)
@@ -548,10 +571,10 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		if err := s.safeToBegin(ctx, e, supplies); err != nil {
-			return err
-		}
 		entries = append(entries, e)
+	}
+	if err := s.mayBegin(ctx, entries); err != nil {
+		return err
 	}
 	events, err := run.StartTogether(entries, at, f.Val("client"), s.who(r))
 	if err != nil {
@@ -580,11 +603,19 @@ func (s *Server) safeToBegin(ctx context.Context, e run.Entry, supplies []studio
 		return err
 	}
 	all = slices.DeleteFunc(all, func(t studio.Treatment) bool { return t.ID != e.Treatment.ID && len(events[t.ID]) == 0 })
-	metal, err := s.store.Metal(ctx, e.Swatch.MetalID)
+	metal, err := s.metalOf(ctx, e.Swatch.MetalID)
 	if err != nil {
 		return err
 	}
-	if _, problem := plan.SafetyOf(all, supplies, metal); problem != nil {
+	set, err := s.store.Set(ctx, e.Swatch.SetID)
+	if err != nil {
+		return err
+	}
+	place, err := s.placeOf(ctx, set)
+	if err != nil {
+		return err
+	}
+	if _, problem := place.Allow(all, supplies, metal); problem != nil {
 		return problem
 	}
 	return nil
