@@ -43,7 +43,7 @@ func everyPage(t *testing.T, b *bench) []string {
 	t.Helper()
 	ctx := t.Context()
 	pages := []string{"/", "/sets", "/sets/new", "/swatches", "/swatches?by=hue", "/swatches?by=set", "/swatches/find", "/swatches/find?code=S9999",
-		"/recipes", "/recipes/new", "/findings", "/shelf", "/shelf/metals/new", "/shelf/supplies/new", "/shelf/chambers/new", "/shelf/rooms/new", "/shelf/rooms/2", "/chambers", "/chambers/1", "/chambers/2",
+		"/recipes", "/recipes/new", "/findings", "/shelf", "/shelf/metals/new", "/shelf/supplies/new", "/shelf/chambers/new", "/shelf/rooms/new", "/shelf/rooms/2", "/chambers", "/chambers/1", "/chambers/2", "/chambers/1/level",
 		"/studio", "/setups", "/mat", "/photos/new", "/photos/many", "/compare", "/no-such-page", "/swatches/999999"}
 	sets, err := b.store.Sets(ctx)
 	if err != nil {
@@ -64,7 +64,7 @@ func everyPage(t *testing.T, b *bench) []string {
 	for _, l := range looks[:3] {
 		p = append(p, fmt.Sprintf("p=%d", l.Photo))
 	}
-	pages = append(pages, fmt.Sprintf("/swatches/%d", looks[0].Swatch), fmt.Sprintf("/swatches/%d/front/series", looks[0].Swatch), fmt.Sprintf("/photos/%d", looks[0].Photo), fmt.Sprintf("/photos/%d/mark", looks[0].Photo), fmt.Sprintf("/photos/%d/paint", looks[0].Photo), fmt.Sprintf("/photos/%d/salt", looks[0].Photo), "/compare?"+strings.Join(p, "&"))
+	pages = append(pages, fmt.Sprintf("/swatches/%d", looks[0].Swatch), fmt.Sprintf("/swatches/%d/front/series", looks[0].Swatch), fmt.Sprintf("/swatches/%d/%s/pooling", looks[0].Swatch, looks[0].Face), fmt.Sprintf("/photos/%d", looks[0].Photo), fmt.Sprintf("/photos/%d/mark", looks[0].Photo), fmt.Sprintf("/photos/%d/paint", looks[0].Photo), fmt.Sprintf("/photos/%d/salt", looks[0].Photo), "/compare?"+strings.Join(p, "&"))
 	recipes, err := b.store.Recipes(ctx)
 	if err != nil {
 		t.Fatal(err)

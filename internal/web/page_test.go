@@ -167,6 +167,7 @@ func visits(t *testing.T) []visit {
 	}
 	u := usual.bench
 	throughTime(t, u, usual.planned[3].Swatch)
+	turned := photographTurned(t, usual)
 	of := func(format string, args ...any) string { return fmt.Sprintf(format, args...) }
 	tooMany := of("/compare?p=%[1]d&p=%[2]d&p=%[1]d&p=%[2]d&p=%[1]d&p=%[2]d&p=%[1]d", photos[0], photos[1])
 	used := usual.web.JoinCode()
@@ -220,6 +221,10 @@ func visits(t *testing.T) []visit {
 		{"join", "used code", u, "/join?code=" + used, nil, 200, "Join"},
 		{"join", "refused", u, "/join", url.Values{"code": {u.web.JoinCode()}, "name": {""}}, 422, "Join"},
 		{"join", "refused code", u, "/join", url.Values{"code": {"guess"}, "name": {"Cleo"}}, 403, "Join"},
+		{"level", "usual", u, of("/chambers/%d/level", usual.chamber), nil, 200, "Level Chamber A"},
+		{"level", "full", full, "/chambers/1/level", nil, 200, "Level"},
+		{"level", "refused", u, of("/chambers/%d/level", usual.chamber), url.Values{"tilt": {"steep"}}, 422, "Level Chamber A"},
+		{"level", "not there", empty, "/chambers/1/level", nil, 404, "Not here"},
 		{"mat", "empty", empty, "/mat", nil, 200, "The photo mat"},
 		{"mat", "usual", u, "/mat", nil, 200, "The photo mat"},
 		{"mat", "refused", u, "/mat", url.Values{"mat": {"A4-1"}, "printed": {"2026-01-02"}, "ruler": {"97"}}, 422, "The photo mat"},
@@ -254,6 +259,14 @@ func visits(t *testing.T) []visit {
 		{"photo", "salt", u, of("/photos/%d", sentAs(t, u, "salted")), nil, 200, "salt before fuming"},
 		{"photo_new", "empty", empty, "/photos/new", nil, 200, "Photograph"},
 		{"photo_new", "usual", u, of("/photos/new?swatch=%d&face=back&moment=bare", swatch), nil, 200, "Photograph"},
+		{"pooling", "usual", u, of("/swatches/%d/front/pooling", swatch), nil, 200, "where it gathered"},
+		{"pooling", "the low side", u, of("/swatches/%d/front/pooling?low=270", swatch), nil, 200, "where it gathered"},
+		{"pooling", "nothing measured", u, of("/swatches/%d/front/pooling", usual.blank), nil, 200, "where it gathered"},
+		{"pooling", "turned", u, of("/swatches/%d/front/pooling?before=%d&after=%d&turned=180", swatch, photos[0], turned), nil, 200, "where it gathered"},
+		{"pooling", "refused", u, of("/swatches/%d/front/pooling?before=%d&after=%d", swatch, photos[0], photos[0]), nil, 422, "where it gathered"},
+		{"pooling", "one photograph only", u, of("/swatches/%d/back/pooling?before=%d&after=%d", swatch, photos[1], photos[1]), nil, 422, "where it gathered"},
+		{"pooling", "full", full, of("/swatches/%d/front/pooling", looks[0].Swatch), nil, 200, "where it gathered"},
+		{"pooling", "no such face", u, of("/swatches/%d/rim/pooling", swatch), nil, 404, "Not here"},
 		{"recipe", "usual", u, of("/recipes/%d", usual.recipe), nil, 200, "Salt and fumes"},
 		{"recipe", "older version", u, of("/recipes/%d?v=%d", usual.recipe, usual.version), nil, 200, "Salt and fumes"},
 		{"recipe", "stopped", stop, "/recipes/1", nil, 200, "Sulfide"},

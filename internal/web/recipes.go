@@ -113,6 +113,7 @@ type recipePage struct {
 	Swatches []int64
 	Versions []studio.Version
 	Waste    wasteView
+	Stays    *stays
 }
 
 type stepView struct {
@@ -287,6 +288,9 @@ func (s *Server) recipe(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p.Swatches = made[rec.ID]
+	if p.Stays, err = s.staysOfRecipe(ctx, v, p.Swatches); err != nil {
+		return err
+	}
 	if p.Versions, err = s.store.Versions(ctx, rec.ID); err != nil {
 		return err
 	}

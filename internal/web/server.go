@@ -228,6 +228,7 @@ func (s *Server) routes() http.Handler {
 	s.mixRoutes(mux)
 	s.placeRoutes(mux)
 	s.chamberRoutes(mux)
+	s.stayRoutes(mux)
 	s.studioRoutes(mux)
 	s.swatchRoutes(mux)
 	s.seriesRoutes(mux)

@@ -720,6 +720,7 @@ type setPage struct {
 	Begun       bool // some treatment has begun: the forecast is no longer the news
 	Forecasts   []forecastLine
 	Assumed     []fume.Assumption
+	Stays       *stays
 }
 
 type factorLine struct{ Name, Levels string }
@@ -887,6 +888,9 @@ func (s *Server) recipeLink(ctx context.Context, versionID int64) (recipeLink, e
 func (s *Server) set(w http.ResponseWriter, r *http.Request) error {
 	p, err := s.fillSet(r)
 	if err != nil {
+		return err
+	}
+	if p.Stays, err = s.staysOfSet(r.Context(), p.Set.ID); err != nil {
 		return err
 	}
 	s.show(w, http.StatusOK, "set", p)

@@ -272,6 +272,7 @@ type sideView struct {
 	Photos []studio.Photo
 	Like   []learn.Likeness
 	Salt   *saltView
+	Pool   *poolSide
 	Series bool // there are enough photographs to see it change
 }
 
@@ -291,6 +292,7 @@ type treatmentView struct {
 	Wet      []string // how long each face was wet, or will be
 	Notes    []string
 	Record   []recordView
+	Dry      *dryView
 }
 
 type lineView struct{ Step, Planned, Run, Different string }
@@ -351,6 +353,7 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 		if side.Salt, err = s.saltOn(ctx, side.Photos); err != nil {
 			return p, err
 		}
+		side.Pool = poolOn(side.Photos, x, face)
 		if look, ok := looks[faceKey{number, face}]; ok {
 			side.Like = learn.Nearest(look, all, mostAlike)
 		}
@@ -365,11 +368,16 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 	if err != nil {
 		return p, err
 	}
+	wet, err := s.wetBench(ctx)
+	if err != nil {
+		return p, err
+	}
 	for _, f := range folds {
 		v, err := s.viewTreatment(ctx, f)
 		if err != nil {
 			return p, err
 		}
+		v.Dry = wet.dryOf(f, x, s.now())
 		if v.Wet, err = s.wetWords(ctx, air, f, p.Swatch); err != nil {
 			return p, err
 		}

@@ -2,6 +2,7 @@ package pool_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 	"time"
@@ -111,9 +112,13 @@ func TestPhotographsFitACause(t *testing.T) {
 		{"at the bottom, which was low", pool.Shown{Pooling: low, LowDeg: deg(270)}, film.Gravity, true, "fits the tilt"},
 		{"at the bottom, the top was low", pool.Shown{Pooling: low, LowDeg: deg(90)}, film.Cohesion, false, "high side"},
 		{"at the bottom, the right was low", pool.Shown{Pooling: low, LowDeg: deg(0)}, pool.CantTell, true, "across"},
-		{"at the bottom, nobody knows", pool.Shown{Pooling: low}, pool.CantTell, true, "the bottom: tilt or beading?"},
+		{"at the bottom, nobody knows", pool.Shown{Pooling: low}, pool.CantTell, true, "the bottom, by tilt or by beading"},
 		{"at the bottom, it lay level", pool.Shown{Pooling: low, Level: true}, film.Cohesion, false, "tilt is ruled out"},
 		{"islands", pool.Shown{Pooling: beads, Covered: 0.4}, film.Cohesion, false, "islands"},
+		{"islands a little to one side, as chance has it", pool.Shown{Pooling: studio.Pooling{Of: "coverage", EdgeRatio: 1, Offset: 0.2, OffsetDeg: 40, Islands: 29}, Covered: 0.2}, film.Cohesion, false, "islands"},
+		{"islands far to one side", pool.Shown{Pooling: studio.Pooling{Of: "coverage", EdgeRatio: 1, Offset: 0.35, OffsetDeg: 40, Islands: 29}, Covered: 0.2}, pool.CantTell, true, "the upper right"},
+		{"one pool with crumbs", pool.Shown{Pooling: studio.Pooling{Of: "coverage", EdgeRatio: 1, Offset: 0.3, OffsetDeg: 40, Islands: 29, LargestMM: 28}, Covered: 0.3, WidthMM: 50, HeightMM: 50}, pool.CantTell, true, "the upper right"},
+		{"two large islands among crumbs", pool.Shown{Pooling: studio.Pooling{Of: "coverage", EdgeRatio: 1, Offset: 0.3, OffsetDeg: 40, Islands: 29, LargestMM: 20}, Covered: 0.3, WidthMM: 50, HeightMM: 50}, film.Cohesion, false, "islands"},
 		{"a rim", pool.Shown{Pooling: rim}, film.Cohesion, false, "edges"},
 		{"even", pool.Shown{Pooling: even}, film.Neither, false, "No pooling"},
 	} {
@@ -124,6 +129,27 @@ func TestPhotographsFitACause(t *testing.T) {
 		if (v.Cause == film.Neither) != (len(v.Do) == 0) {
 			t.Errorf("%s: advised %v", c.what, v.Do)
 		}
+	}
+}
+
+// Islands strewn at random pass for lying to one side in about one case of twenty.
+func TestIslandsStrewnAtRandomSeldomFavourASide(t *testing.T) {
+	dice := rand.New(rand.NewPCG(4, 2))
+	wrong := 0
+	const faces, islands = 2000, 12
+	for range faces {
+		var x, y float64
+		for range islands {
+			x += (2*dice.Float64() - 1) / islands
+			y += (2*dice.Float64() - 1) / islands
+		}
+		p := studio.Pooling{Of: "coverage", EdgeRatio: 1, Offset: math.Hypot(x, y), OffsetDeg: math.Atan2(y, x) * 180 / math.Pi, Islands: islands}
+		if pool.Read(pool.Shown{Pooling: p, Covered: 0.3}).Side != "" {
+			wrong++
+		}
+	}
+	if share := float64(wrong) / faces; share < 0.03 || share > 0.07 {
+		t.Errorf("%.1f %% of faces with islands strewn at random were said to favour a side, want about 5 %%", 100*share)
 	}
 }
 

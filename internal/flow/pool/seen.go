@@ -15,6 +15,12 @@ const (
 	edgeRich  = 1.25
 	edgePoor  = 0.80
 	someSpots = 3
+	// byChance over the root of their number is how far off centre, as a share of
+	// half the face, the middle of islands strewn at random lies in one case of
+	// twenty: 2.45, Rayleigh's, times 1/sqrt(3), the deviation of one place.
+	byChance = 1.41
+	// onePool is the share of the largest island from which it is one pool.
+	onePool = 0.6
 	// along is how near in degrees the deposit must lie to the low side to fit the
 	// tilt, and how near to the high side to speak against it.
 	along = 45.0
@@ -63,6 +69,22 @@ func apart(a, b float64) float64 {
 	return min(d, 360-d)
 }
 
+// alike is how many islands of one size would be as uneven as these: with the
+// share of the largest, the rest taken as alike. It is 0 when the largest is as
+// good as all of it, a pool with crumbs.
+func (s Shown) alike() float64 {
+	n := float64(s.Pooling.Islands)
+	all := s.Covered * s.WidthMM * s.HeightMM
+	if all <= 0 {
+		return n
+	}
+	most := min(1, max(1/n, math.Pi/4*s.Pooling.LargestMM*s.Pooling.LargestMM/all))
+	if most >= onePool {
+		return 0
+	}
+	return 1 / (most*most + (1-most)*(1-most)/(n-1))
+}
+
 // Read says which cause the numbers of a photograph fit: direction against the
 // low side, edge ratio, and islands. They see where the deposit lies, not the
 // liquid, so that salt strewn unevenly can look the same.
@@ -71,7 +93,13 @@ func Read(s Shown) Verdict {
 	v := Verdict{Cause: film.Neither, Short: "No pooling to speak of"}
 	why := func(format string, args ...any) { v.Why = append(v.Why, fmt.Sprintf(format, args...)) }
 	do := func(source, text string) { v.Do = append(v.Do, film.Advice{Text: text, Source: source}) }
-	off, spots := p.Offset >= offCentre, p.Islands >= someSpots && s.Covered < 0.9
+	spots := p.Islands >= someSpots && s.Covered < 0.9
+	off := p.Offset >= offCentre
+	if spots {
+		if n := s.alike(); n > 0 {
+			off = p.Offset >= max(offCentre, byChance/math.Sqrt(n))
+		}
+	}
 	switch {
 	case off:
 		v.Side = SideName(p.OffsetDeg)
@@ -79,7 +107,7 @@ func Read(s Shown) Verdict {
 		s.sided(&v, why)
 	case spots:
 		v.Cause, v.Short = film.Cohesion, "It fits beading: islands all over"
-		why("%d islands, the largest as wide as a disc of %.1f mm, with no side favoured", p.Islands, p.LargestMM)
+		why("%d islands, the largest as wide as a disc of %.1f mm, favour no side more than chance would", p.Islands, p.LargestMM)
 	case p.EdgeRatio >= edgeRich:
 		v.Cause, v.Short = film.Cohesion, "It fits liquid held by the edges"
 		why("the outer fifth holds %.2g times what the rest does, all round", p.EdgeRatio)
@@ -124,7 +152,7 @@ func (s Shown) sided(v *Verdict, why func(string, ...any)) {
 		v.Cause, v.Short = film.Cohesion, "It lies to "+v.Side+", and the tilt is ruled out"
 		why("it lay level, so the metal holds it there: a greasy patch opposite, an edge, or liquid put on unevenly")
 	case s.LowDeg == nil:
-		v.Cause, v.Short, v.Turn = CantTell, "It lies to "+v.Side+": tilt or beading?", true
+		v.Cause, v.Short, v.Turn = CantTell, "It lies to "+v.Side+", by tilt or by beading", true
 		why("a tilt would do that, and so would grease on the other side; say which side lay low, or turn the piece")
 	default:
 		switch d := apart(s.Pooling.OffsetDeg, *s.LowDeg); {
