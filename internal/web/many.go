@@ -46,9 +46,42 @@ type manyAnswer struct {
 	Drifted  bool        `json:"drifted"` // from the kept camera and lamp
 	Salted   bool        `json:"salted"`
 	Go       string      `json:"go"` // the page where one goes on with it
+
+	// of two swatches in one photograph
+	Second  *manyAnswer `json:"second,omitempty"`
+	Compare string      `json:"compare,omitempty"` // the page with their difference
+	Asks    string      `json:"asks,omitempty"`    // the place whose swatch nobody knows yet
+	Why     string      `json:"why,omitempty"`
+	Offers  []whose     `json:"offers,omitempty"` // who it likely is
 }
 
-func answerOf(p studio.Photo) manyAnswer {
+// answerOf says what became of a photograph, and of the swatch beside its own.
+func (s *Server) answerOf(ctx context.Context, p studio.Photo) (manyAnswer, error) {
+	a := answerFor(p)
+	others, err := s.store.SharedWith(ctx, p)
+	if err != nil {
+		return a, err
+	}
+	if len(others) > 0 {
+		second := answerFor(others[0])
+		a.Second = &second
+		if v, _ := oneOf(p, others[0]); v.OK {
+			a.Compare = v.Compare
+		}
+	}
+	err = s.asking(ctx, &a, p, asksFor(p, others))
+	return a, err
+}
+
+// asking puts the question whose swatch lies in a place into an answer.
+func (s *Server) asking(ctx context.Context, a *manyAnswer, p studio.Photo, side string) (err error) {
+	if a.Asks = side; side != "" {
+		a.Offers, err = s.offers(ctx, p)
+	}
+	return err
+}
+
+func answerFor(p studio.Photo) manyAnswer {
 	a := manyAnswer{Photo: p.ID, Swatch: p.Swatch, Face: p.Face, Measured: p.Measurement != nil, Go: fmt.Sprintf("/photos/%d", p.ID)}
 	if a.Salted = p.Salted; a.Salted {
 		a.Go += "/salt"
@@ -81,20 +114,30 @@ func (s *Server) addOneOfMany(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	kept, ok := there[f.Val("client")]
+	var got arrived
 	if !ok {
 		var code int
-		if kept, code, err = s.takePhoto(r.Context(), f, data); err != nil {
+		if got, code, err = s.takePhoto(r.Context(), f, data); err != nil {
 			return err
 		}
 		if !f.ok() {
 			writeJSON(w, code, f.refusal())
 			return nil
 		}
+		kept = got.photos[0]
 	}
 	if !kept.BinnedAt.IsZero() {
 		return studio.Problemf(studio.Conflict, "photo", "This photograph is in the bin, as one of swatch %d. Take it back from there, on the page Studio.", kept.Swatch)
 	}
-	writeJSON(w, http.StatusOK, answerOf(kept))
+	a, err := s.answerOf(r.Context(), kept)
+	if err == nil && got.asks != "" && a.Second == nil {
+		a.Why = got.why
+		err = s.asking(r.Context(), &a, kept, got.asks)
+	}
+	if err != nil {
+		return err
+	}
+	writeJSON(w, http.StatusOK, a)
 	return nil
 }
 
@@ -107,7 +150,9 @@ func (s *Server) manyThere(w http.ResponseWriter, r *http.Request) error {
 	}
 	out := map[string]manyAnswer{}
 	for key, p := range there {
-		out[key] = answerOf(p)
+		if out[key], err = s.answerOf(r.Context(), p); err != nil {
+			return err
+		}
 	}
 	writeJSON(w, http.StatusOK, map[string]any{"there": out})
 	return nil

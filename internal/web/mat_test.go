@@ -37,7 +37,20 @@ type matShot struct {
 
 func shotOnMat(t *testing.T, number int64, face studio.Face, swatch colour.Lab, shot matShot) []byte {
 	t.Helper()
-	layout, ok := mat.LayoutOf("A4", mat.OneSwatch)
+	return drawOnMat(t, mat.OneSwatch, shot, laid{number, face, swatch})
+}
+
+// laid is a swatch in its place on the mat; without a number it has no label.
+type laid struct {
+	number int64
+	face   studio.Face
+	lab    colour.Lab
+}
+
+// drawOnMat draws the photograph of a mat with one swatch in each of its places.
+func drawOnMat(t *testing.T, kind mat.Kind, shot matShot, swatches ...laid) []byte {
+	t.Helper()
+	layout, ok := mat.LayoutOf("A4", kind)
 	if !ok {
 		t.Fatal("no mat for A4")
 	}
@@ -59,8 +72,10 @@ func shotOnMat(t *testing.T, number int64, face studio.Face, swatch colour.Lab, 
 	for _, i := range ink {
 		fill(i.Area, color.Gray{i.Grey})
 	}
-	place := layout.Swatches[0].Centre()
-	fill(mat.Area{X: place.X - 25, Y: place.Y - 25, W: 50, H: 50}, lab(swatch))
+	for i, x := range swatches {
+		place := layout.Swatches[i].Centre()
+		fill(mat.Area{X: place.X - 25, Y: place.Y - 25, W: 50, H: 50}, lab(x.lab))
+	}
 	if shot.card {
 		fill(layout.Grey, lab(colour.Lab{L: 49.5}))
 	}
@@ -73,17 +88,22 @@ func shotOnMat(t *testing.T, number int64, face studio.Face, swatch colour.Lab, 
 			fill(mat.Area{X: x + 0.12*pitch, Y: y + 0.12*pitch, W: 0.76 * pitch, H: 0.76 * pitch}, lab(p.Lab))
 		}
 	}
-	code, err := datamatrix.Encode(studio.Code(number, face))
-	if err != nil {
-		t.Fatal(err)
-	}
-	at, n := layout.Labels[0].Centre(), code.Bounds().Dx()
-	side := 12.0 / float64(n)
-	fill(layout.Labels[0].Inset(1), color.White)
-	for y := range n {
-		for x := range n {
-			if r, _, _, _ := code.At(x, y).RGBA(); r == 0 {
-				fill(mat.Area{X: at.X - 6 + float64(x)*side, Y: at.Y - 6 + float64(y)*side, W: side, H: side}, color.Black)
+	for i, s := range swatches {
+		if s.number == 0 {
+			continue
+		}
+		code, err := datamatrix.Encode(studio.Code(s.number, s.face))
+		if err != nil {
+			t.Fatal(err)
+		}
+		at, n := layout.Labels[i].Centre(), code.Bounds().Dx()
+		side := 12.0 / float64(n)
+		fill(layout.Labels[i].Inset(1), color.White)
+		for y := range n {
+			for x := range n {
+				if r, _, _, _ := code.At(x, y).RGBA(); r == 0 {
+					fill(mat.Area{X: at.X - 6 + float64(x)*side, Y: at.Y - 6 + float64(y)*side, W: side, H: side}, color.Black)
+				}
 			}
 		}
 	}

@@ -21,6 +21,7 @@ import (
 const maxPhoto = 80 << 20
 
 func (s *Server) photoRoutes(mux *http.ServeMux) {
+	s.pairRoutes(mux)
 	s.on(mux, "GET /photos/new", s.newPhoto)
 	s.on(mux, "POST /photos", s.addPhoto)
 	s.on(mux, "GET /photos/many", s.manyPhotos)
@@ -40,6 +41,7 @@ type photoNewPage struct {
 	*form
 	Problem                           string
 	Swatch, Face, Moment, Taken, Note string
+	Swatch2, Face2                    string // of a second swatch in the picture
 	Lid                               bool
 	Faces                             []string
 	Moments                           []string
@@ -59,7 +61,7 @@ func momentWords() []string {
 func (s *Server) newPhoto(w http.ResponseWriter, r *http.Request) error {
 	f := readForm(r)
 	p := photoNewPage{Frame: s.frame(r, "Photograph a face", "swatches"), form: f, Faces: faceWords, Moments: momentWords(),
-		Swatch: f.Val("swatch"), Face: f.Val("face"), Moment: f.Val("moment")}
+		Swatch: f.Val("swatch"), Face: f.Val("face"), Swatch2: f.Val("swatch2"), Face2: f.Val("face2"), Moment: f.Val("moment")}
 	if p.Face == "" {
 		p.Face = string(studio.Front)
 	}
@@ -82,7 +84,7 @@ func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	kept, code, err := s.takePhoto(r.Context(), f, data)
+	got, code, err := s.takePhoto(r.Context(), f, data)
 	if err != nil {
 		return err
 	}
@@ -96,8 +98,12 @@ func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		s.show(w, code, "photo_new", photoNewPage{Light: light, Lid: f.Val("lid") != "", Frame: s.frame(r, "Photograph a face", "swatches"), form: f, Problem: f.Wrong(""), Faces: faceWords, Moments: momentWords(),
-			Swatch: f.Val("swatch"), Face: f.Val("face"), Moment: f.Val("moment"), Taken: f.Val("taken"), Note: f.Val("note")})
+			Swatch: f.Val("swatch"), Face: f.Val("face"), Swatch2: f.Val("swatch2"), Face2: f.Val("face2"), Moment: f.Val("moment"), Taken: f.Val("taken"), Note: f.Val("note")})
 		return nil
+	}
+	kept := got.photos[0]
+	if len(got.photos) > 1 || got.asks != "" {
+		return backSaying(w, r, got.page(), got.said())
 	}
 	if kept.Measurement != nil {
 		return backSaying(w, r, fmt.Sprintf("/photos/%d", kept.ID), fmt.Sprintf("Filed to swatch %d, %s, and measured by the mat it lies on. Its corners can be corrected by hand.", kept.Swatch, kept.Face))
@@ -118,18 +124,28 @@ func (s *Server) addPhoto(w http.ResponseWriter, r *http.Request) error {
 
 // takePhoto keeps the photograph that came with a form. What the person can put
 // right is said in the form, and code is the status of that answer.
-func (s *Server) takePhoto(ctx context.Context, f *form, data []byte) (kept studio.Photo, code int, err error) {
-	photo := studio.Photo{Swatch: f.whole("swatch", "swatch's number", 0), Face: studio.Face(f.Val("face")), Client: f.Val("client"), Note: f.Val("note"), Added: s.now().UTC(), ThroughLid: f.Val("lid") != ""}
+func (s *Server) takePhoto(ctx context.Context, f *form, data []byte) (got arrived, code int, err error) {
+	photo := studio.Photo{Client: f.Val("client"), Note: f.Val("note"), Added: s.now().UTC(), ThroughLid: f.Val("lid") != ""}
+	typed := [2]whose{{f.whole("swatch", "swatch's number", 0), studio.Face(f.Val("face"))}, {f.whole("swatch2", "other swatch's number", 0), studio.Face(f.Val("face2"))}}
 	photo.Moment, photo.Salted = momentIn(f.Val("moment"))
-	if photo.Swatch == 0 {
-		// its label may be in the picture: keepPhoto looks
-	} else if _, err := s.store.Swatch(ctx, photo.Swatch); err != nil {
-		if studio.ProblemIn(err) == nil {
-			return kept, 0, err
+	if typed[0].known() { // else its label may be in the picture: keepPhoto looks
+		there, err := s.thereIs(ctx, typed[0].Swatch)
+		if err != nil {
+			return got, 0, err
 		}
-		f.say("swatch", "There is no swatch %d in this studio. Look at its label again.", photo.Swatch)
+		if !there {
+			f.say("swatch", "There is no swatch %d in this studio. Look at its label again.", typed[0].Swatch)
+		}
 	}
-	if !slices.Contains(faceWords, string(photo.Face)) || !slices.Contains(momentWords(), string(photo.Moment)) {
+	if typed[1].known() {
+		if typed[1].Face == "" {
+			typed[1].Face = studio.Front
+		}
+		if err := s.checkSecond(ctx, f, "swatch2", typed[0].Swatch, typed[1]); err != nil {
+			return got, 0, err
+		}
+	}
+	if !slices.Contains(faceWords, string(typed[0].Face)) || typed[1].known() && !slices.Contains(faceWords, string(typed[1].Face)) || !slices.Contains(momentWords(), string(photo.Moment)) {
 		f.say("", "Say which face it is and what it shows.")
 	}
 	if photo.Client == "" {
@@ -139,27 +155,27 @@ func (s *Server) takePhoto(ctx context.Context, f *form, data []byte) (kept stud
 		f.say("photo", "Choose a photograph first. An empty file can't be kept.")
 	}
 	if !f.ok() {
-		return kept, http.StatusUnprocessableEntity, nil
+		return got, http.StatusUnprocessableEntity, nil
 	}
 	setup, chosen := f.light()
 	if !f.ok() {
-		return kept, http.StatusUnprocessableEntity, nil
+		return got, http.StatusUnprocessableEntity, nil
 	}
-	kept, err = s.keepPhoto(ctx, photo, data, f.Val("taken"), studio.Marks{Setup: setup, Target: chosen})
+	got, err = s.keepPhoto(ctx, photo, typed, data, f.Val("taken"), studio.Marks{Setup: setup, Target: chosen})
 	if err != nil {
 		problem := studio.ProblemIn(err)
 		if problem == nil {
-			return kept, 0, err
+			return got, 0, err
 		}
 		field := problem.Field
 		if field != "taken" && field != "swatch" {
 			field = "photo"
 		}
 		f.say(field, "%s", problem.Text)
-		return kept, status(problem.Kind), nil
+		return got, status(problem.Kind), nil
 	}
 	s.live.changed()
-	return kept, http.StatusOK, nil
+	return got, http.StatusOK, nil
 }
 
 // receive reads a multipart form: fields into the form, the file into memory.
@@ -202,95 +218,98 @@ func brokenUpload(err error) error {
 	return studio.Problemf(studio.Invalid, "photo", "The photograph did not arrive whole, so nothing was kept. Send it again.")
 }
 
-// keepPhoto inspects a photograph, takes its place out and stores it. taken is
+// keepPhoto inspects a photograph, takes its place out and stores it, once for
+// each swatch in it whose face is known: as typed, else by its label. taken is
 // what the person typed, empty for the photograph's own time; said is the setup
 // and the colour target that they named.
-func (s *Server) keepPhoto(ctx context.Context, p studio.Photo, data []byte, taken string, said studio.Marks) (studio.Photo, error) {
+func (s *Server) keepPhoto(ctx context.Context, p studio.Photo, typed [2]whose, data []byte, taken string, said studio.Marks) (got arrived, err error) {
 	info, err := picture.Inspect(data)
 	if err != nil {
-		return p, err
+		return got, err
 	}
 	clean, removed, err := picture.WithoutGPS(data)
 	if err != nil {
-		return p, err
+		return got, err
 	}
 	// decoding now finds a damaged file before it is kept, and makes the pictures
 	// the pages show
 	leave, err := s.takeSeat(ctx)
 	if err != nil {
-		return p, err
+		return got, err
 	}
 	defer leave()
 	img, err := picture.Decode(clean)
 	if err != nil {
-		return p, err
+		return got, err
 	}
 	look, lookErr := scene.Look(img, scene.Want{Mat: true})
-	if p.Swatch == 0 {
-		label, ok := look.Label(0)
-		p.Swatch, p.Face = label.Number, label.Face
-		if !ok && (look.Mat == nil || len(look.Mat.Layout.Labels) < 2) { // of two on one mat, a label anywhere could be either's
-			p.Swatch, p.Face, ok = scene.AnyLabel(img)
-		}
-		if !ok {
-			return p, studio.Problemf(studio.Invalid, "swatch", "Write the number on the swatch's label: none could be read in the picture.")
-		}
-		if _, err := s.store.Swatch(ctx, p.Swatch); err != nil {
-			if studio.ProblemIn(err) == nil {
-				return p, err
-			}
-			return p, studio.Problemf(studio.Invalid, "swatch", "The label in the picture says %d, but there is no such swatch in this studio. Write the right number.", p.Swatch)
-		}
+	where, err := s.file(ctx, img, look, typed)
+	if err != nil {
+		return got, err
 	}
+	got.asks, got.why = where.asks, where.why
 	p.Format, p.Bytes, p.Width, p.Height, p.Profile, p.Camera, p.GPSRemoved = info.Format, int64(len(clean)), info.Width, info.Height, info.Profile, info.Camera, removed
 	p.Taken, p.TakenFrom = p.Added, "arrival"
 	if t := info.TakenIn(time.Local); !t.IsZero() {
 		p.Taken, p.TakenFrom = t.UTC(), "photo"
 		if t.After(s.now().Add(2 * time.Minute)) {
-			return p, studio.Problemf(studio.Invalid, "taken", "The photograph says it was taken on %s, which is in the future. Set the camera's clock, or write when it was taken.", localTime(t))
+			return got, studio.Problemf(studio.Invalid, "taken", "The photograph says it was taken on %s, which is in the future. Set the camera's clock, or write when it was taken.", localTime(t))
 		}
 	}
 	if taken != "" {
 		t, err := localInput(taken)
 		if err != nil {
-			return p, studio.Problemf(studio.Invalid, "taken", "%q is not a time; choose a day and a time.", taken)
+			return got, studio.Problemf(studio.Invalid, "taken", "%q is not a time; choose a day and a time.", taken)
 		}
 		if t.After(s.now().Add(2 * time.Minute)) {
-			return p, studio.Problemf(studio.Invalid, "taken", "%s is in the future; write when the photograph was taken.", localTime(t))
+			return got, studio.Problemf(studio.Invalid, "taken", "%s is in the future; write when the photograph was taken.", localTime(t))
 		}
 		p.Taken, p.TakenFrom = t.UTC(), "entered"
 	}
-	kept, _, err := s.store.AddPhoto(ctx, p, clean)
-	if err != nil {
-		return p, err
+	var entries []studio.Photo
+	var places []int
+	for i, w := range where.faces {
+		if !w.known() {
+			continue
+		}
+		e := p
+		e.Swatch, e.Face = w.Swatch, w.Face
+		if len(entries) > 0 {
+			e.Client = secondKey(p.Client)
+		}
+		entries, places = append(entries, e), append(places, i)
 	}
-	if err := s.store.SavePreview(ctx, kept.ID, "preview", picture.Preview(img)); err != nil {
-		s.log.Warn("preview not kept", "photo", kept.ID, "err", err)
+	if got.photos, _, err = s.store.AddPhotos(ctx, entries, clean); err != nil {
+		return got, err
 	}
-	if kept.Salted {
-		s.countOnMat(ctx, kept, img, look)
-	} else if lookErr == nil && kept.Measurement == nil {
-		s.measureOnMat(ctx, &kept, img, look, said)
+	preview := picture.Preview(img)
+	for _, kept := range got.photos {
+		if err := s.store.SavePreview(ctx, kept.ID, "preview", preview); err != nil {
+			s.log.Warn("preview not kept", "photo", kept.ID, "err", err)
+		}
 	}
-	return kept, nil
+	if lookErr == nil {
+		s.readOnMat(ctx, got.photos, places, img, look, said)
+	} else if p.Salted {
+		s.countOnMat(ctx, got.photos[0], img, look, places[0])
+	}
+	return got, nil
 }
 
-// measureOnMat reads a photograph whose mat was found, without anyone marking
-// it. A target or setup that was named and can't be used is left out, and the
-// reading says so. What else does not work out is left to be marked by hand.
-func (s *Server) measureOnMat(ctx context.Context, p *studio.Photo, img *picture.Image, look scene.Scene, said studio.Marks) {
-	marks, _, ok := look.Face(0)
-	if !ok {
-		return
-	}
-	marks.OnMat, marks.Setup = true, said.Setup
+// readOnMat reads the faces of a photograph whose mat was found, each in its
+// place, without anyone marking them. A target or setup that was named and can't
+// be used is left out for all, and the readings say so. What else does not work
+// out is left to be marked by hand.
+func (s *Server) readOnMat(ctx context.Context, photos []studio.Photo, places []int, img *picture.Image, look scene.Scene, said studio.Marks) {
+	light := studio.Marks{OnMat: true, Setup: said.Setup}
+	two := seenIn(look, 0) && seenIn(look, 1)
 	var left []string
-	if said.Target != "" {
-		marks.Target = said.Target
-		again, err := s.sceneOf(ctx, img, marks)
+	if said.Target != "" && !photos[0].Salted {
+		light.Target = said.Target
+		again, err := s.sceneOf(ctx, img, light)
 		switch problem := studio.ProblemIn(err); {
 		case problem != nil:
-			marks.Target = ""
+			light.Target = ""
 			left = append(left, "It was measured without the colour target. "+problem.Text)
 		case err != nil:
 			return
@@ -298,6 +317,26 @@ func (s *Server) measureOnMat(ctx context.Context, p *studio.Photo, img *picture
 			look = again
 		}
 	}
+	for k := range photos {
+		p := &photos[k]
+		if p.Salted {
+			s.countOnMat(ctx, *p, img, look, places[k])
+			continue
+		}
+		marks, _, ok := look.Face(places[k])
+		if !ok || p.Measurement != nil {
+			continue
+		}
+		marks.OnMat, marks.Setup, marks.Target = light.OnMat, light.Setup, light.Target
+		if two {
+			marks.Place = sides[places[k]]
+		}
+		s.measureOnMat(ctx, p, img, marks, look, left)
+	}
+}
+
+// measureOnMat reads one face on the mat by its marks. left says what was left out.
+func (s *Server) measureOnMat(ctx context.Context, p *studio.Photo, img *picture.Image, marks studio.Marks, look scene.Scene, left []string) {
 	bares, err := s.bares(ctx, *p)
 	if err != nil {
 		return
@@ -308,13 +347,13 @@ func (s *Server) measureOnMat(ctx context.Context, p *studio.Photo, img *picture
 	m, err := s.read(ctx, *p, img, marks, look)
 	if problem := studio.ProblemIn(err); problem != nil && marks.Setup != 0 {
 		marks.Setup = 0
-		left = append(left, "It was measured without the kept camera and lamp. "+problem.Text)
+		left = append(slices.Clone(left), "It was measured without the kept camera and lamp. "+problem.Text)
 		m, err = s.read(ctx, *p, img, marks, look)
 	}
 	if err != nil {
 		return
 	}
-	m.Warnings = append(left, m.Warnings...)
+	m.Warnings = append(slices.Clone(left), m.Warnings...)
 	if m, err = s.store.AddMeasurement(ctx, m); err == nil {
 		p.Measurement = &m
 		if err := s.fixReference(ctx, m); err != nil {
@@ -340,6 +379,9 @@ type photoPage struct {
 	TakenFrom string
 	Megabytes string
 	Older     []studio.Measurement
+	Beside    []oneView // the other faces in the same photograph
+	Asks      string    // the place of the other swatch, where nobody has said whose it is
+	Offers    []whose   // who it likely is
 	Faces     []studio.Face
 	Moments   []studio.Moment
 	*form
@@ -387,7 +429,7 @@ func (s *Server) fillPhoto(r *http.Request, photo studio.Photo, f *form) (photoP
 		}
 	}
 	slices.Reverse(p.Older)
-	return p, nil
+	return p, s.fillBeside(r.Context(), &p)
 }
 
 // markPage is where the face, the grey card and bare metal are shown.
@@ -586,6 +628,9 @@ func (s *Server) measurePhoto(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	marks := f.marks(bares)
+	if photo.Measurement != nil {
+		marks.Place = photo.Measurement.Marks.Place
+	}
 	if f.ok() {
 		m, err := s.measure(ctx, photo, marks)
 		if err == nil {

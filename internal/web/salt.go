@@ -351,10 +351,10 @@ func (s *Server) saltOn(ctx context.Context, photos []studio.Photo) (*saltView, 
 	return nil, nil
 }
 
-// countOnMat counts the grains of a salted face whose mat was found, without
+// countOnMat counts the grains of a salted face in its place on a mat that was found, without
 // anyone marking it. What does not work out is left to be marked by hand.
-func (s *Server) countOnMat(ctx context.Context, photo studio.Photo, img *picture.Image, look scene.Scene) {
-	marks, _, ok := look.Face(0)
+func (s *Server) countOnMat(ctx context.Context, photo studio.Photo, img *picture.Image, look scene.Scene, place int) {
+	marks, _, ok := look.Face(place)
 	if !ok {
 		return
 	}

@@ -62,6 +62,7 @@ type wallTile struct {
 	State      string
 	Line       string
 	Invented   bool
+	Beside     []besideTile // faces on the wall that lie in the same photograph
 	brick      learn.Brick
 }
 
@@ -170,7 +171,7 @@ func (s *Server) tiles(ctx context.Context, metals []studio.Metal, sets []studio
 			out = append(out, t)
 		}
 	}
-	return out, nil
+	return out, s.findBeside(ctx, out)
 }
 
 // arrange sorts tiles, and groups them under headings where the order has names.
@@ -506,6 +507,8 @@ type comparePage struct {
 	Faces   []comparedFace
 	Pairs   []pairView
 	Notes   []string
+	Ones    []oneView // pairs that lie in one photograph
+	Advice  []adviceView
 }
 
 type comparedFace struct {
@@ -514,7 +517,10 @@ type comparedFace struct {
 	Without string
 }
 
-type pairView struct{ Between, Delta, Words string }
+type pairView struct {
+	Between, Delta, Words string
+	One                   bool // both lie in one photograph
+}
 
 // mostCompared is how many faces can stand side by side and still be judged.
 const mostCompared = 6
@@ -560,6 +566,7 @@ func (s *Server) compare(w http.ResponseWriter, r *http.Request) error {
 		looks = append(looks, studio.Look{Swatch: photo.Swatch, Face: photo.Face, Photo: photo.ID, Taken: photo.Taken, Moment: photo.Moment, Measurement: photo.Measurement})
 	}
 	c := learn.Compare(looks)
+	p.Notes = c.Notes
 	for _, pair := range c.Pairs {
 		a, b := looks[pair.A], looks[pair.B]
 		v := pairView{Between: fmt.Sprintf("%d %s and %d %s", a.Swatch, a.Face, b.Swatch, b.Face), Delta: "–", Words: pair.Sentence}
@@ -568,9 +575,14 @@ func (s *Server) compare(w http.ResponseWriter, r *http.Request) error {
 		} else if v.Words == "" {
 			v.Words = pair.Why
 		}
+		if err := s.fillPair(ctx, &p, &v, p.Faces[pair.A].Photo, p.Faces[pair.B].Photo, pair); err != nil {
+			return err
+		}
 		p.Pairs = append(p.Pairs, v)
 	}
-	p.Notes = c.Notes
+	if len(p.Ones) == len(p.Pairs) {
+		p.Notes = nil // they are about separate photographs
+	}
 	s.show(w, http.StatusOK, "compare", p)
 	return nil
 }

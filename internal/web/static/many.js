@@ -119,14 +119,63 @@ function start(box) {
     if (here) (it.row.querySelector('input, button') || state).focus();
   }
 
+  function linkTo(href, words) {
+    const link = document.createElement('a');
+    link.href = href;
+    link.target = '_blank'; // leaving this page would end the batch
+    link.textContent = words;
+    return link;
+  }
+  const onward = a => linkTo(a.go, a.salted ? 'Grains and loading' : a.measured ? 'See what was read' : 'Mark the face');
+  const outcome = a => `swatch ${a.swatch}, ${a.face}; ${a.salted ? 'salt on the face.' : !a.measured ? 'not measured yet.' : a.drifted ? 'measured, but ▲ the kept camera and lamp have drifted.' : 'measured.'} `;
+
   function filed(it, a, before) {
     it.state = 'done';
-    const link = document.createElement('a');
-    link.href = a.go;
-    link.target = '_blank'; // leaving this page would end the batch
-    link.textContent = a.salted ? 'Grains and loading' : a.measured ? 'See what was read' : 'Mark the face';
-    const kept = `✓ ${before ? 'There already: ' : 'Filed to '}swatch ${a.swatch}, ${a.face}`;
-    show(it, `${kept}; ${a.salted ? 'salt on the face.' : !a.measured ? 'not measured yet.' : a.drifted ? 'measured, but ▲ the kept camera and lamp have drifted.' : 'measured.'} `, link);
+    const more = [onward(a)];
+    if (a.second) {
+      const line = document.createElement('p');
+      line.append(`✓ And ${outcome(a.second)}`, onward(a.second));
+      if (a.compare) line.append(' ', linkTo(a.compare, 'How they differ'));
+      more.push(line);
+    } else if (a.asks) more.push(...whoElse(it, a, before));
+    show(it, `✓ ${before ? 'There already: ' : 'Filed to '}${outcome(a)}`, ...more);
+  }
+
+  // whoElse asks which swatch lies beside the one that is filed: a tap, or its number.
+  function whoElse(it, a, before) {
+    const why = document.createElement('p');
+    const say = words => { why.textContent = `▲ ${words}`; };
+    say(`${a.why || 'Another swatch lies beside it.'} Which swatch lies on the ${a.asks}?`);
+    why.setAttribute('role', 'status');
+    const form = part('second').content.firstElementChild.cloneNode(true);
+    form.elements.secondface.value = a.face;
+    for (const o of [...(a.offers || [])].reverse()) {
+      const b = document.createElement('button');
+      b.name = 'pick';
+      b.value = `${o.swatch}-${o.face}`;
+      b.textContent = `Swatch ${o.swatch}, ${o.face}`;
+      form.prepend(b);
+    }
+    for (const c of form.querySelectorAll('input, select, button')) c.setAttribute('aria-label', `${(c.closest('label') || c).firstChild.textContent.trim()}: ${it.file.name}`);
+    let busy = false;
+    form.addEventListener('submit', async e => {
+      e.preventDefault();
+      if (busy) return;
+      busy = true;
+      const body = new URLSearchParams({ second: form.elements.second.value, secondface: form.elements.secondface.value });
+      if (e.submitter?.name === 'pick') body.set('pick', e.submitter.value);
+      try {
+        const answer = await fetch(`/photos/${a.photo}/second`, { method: 'POST', body, headers: { Accept: 'application/json' } });
+        const said = await answer.json().catch(() => ({}));
+        if (answer.ok && said.photo) return filed(it, said, before);
+        say(said.problem || 'The studio did not take it.');
+      } catch {
+        say('The laptop can’t be reached. Tap again when it can.');
+      } finally {
+        busy = false;
+      }
+    });
+    return [why, form];
   }
 
   // ask says why a file was not kept and offers what can be done about it.
