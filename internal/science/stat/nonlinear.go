@@ -43,6 +43,22 @@ type CurveFit struct {
 // ErrNoFit means that the steps did not settle, or that the parameters found cannot
 // be told apart.
 func FitCurve(c Curve, y, start []float64) (*CurveFit, error) {
+	// A bold first step may leap into a flat corner that a timid or a short one avoids,
+	// and a scale that never shrinks may crawl where one that does walks: all are tried.
+	return fitCurve(c, y, start, []attempt{{1e-3, false, math.Inf(1)}, {1, false, math.Inf(1)}, {1e-3, true, math.Inf(1)}, {1e-3, false, 1}})
+}
+
+// attempt is one way to go down.
+type attempt struct {
+	damp float64 // at the start
+	// remember keeps the largest length of each slope as its scale (Moré), otherwise
+	// the present one is (Marquardt)
+	remember bool
+	stride   float64 // largest change of a parameter in one step, relative to it
+}
+
+// fitCurve returns the best of several attempts.
+func fitCurve(c Curve, y, start []float64, attempts []attempt) (*CurveFit, error) {
 	n, p := len(y), len(start)
 	if err := need(p+1, y); err != nil {
 		return nil, err
@@ -55,18 +71,12 @@ func FitCurve(c Curve, y, start []float64) (*CurveFit, error) {
 	}
 	var best *CurveFit
 	var first error
-	// A bold first step may leap into a flat corner that a timid or a short one avoids,
-	// and a scale that never shrinks may crawl where one that does walks: all are tried.
-	for _, try := range []struct {
-		damp     float64
-		remember bool
-		stride   float64
-	}{{1e-3, false, math.Inf(1)}, {1, false, math.Inf(1)}, {1e-3, true, math.Inf(1)}, {1e-3, false, 1}} {
-		s := &descent{c: c, y: y, at: append([]float64(nil), start...), scale: make([]float64, p), remember: try.remember, stride: try.stride}
+	for _, try := range attempts {
+		s := &descent{c: c, y: y, at: append([]float64(nil), start...), scale: make([]float64, p), attempt: try}
 		if s.r, s.rss = s.miss(s.at); math.IsInf(s.rss, 1) {
 			return nil, fmt.Errorf("%w: the curve has no height at the start", ErrNoFit)
 		}
-		err := s.run(try.damp)
+		err := s.run()
 		var f *CurveFit
 		if err == nil {
 			f, err = s.result(n, p)
@@ -95,10 +105,7 @@ type descent struct {
 	rss   float64
 	scale []float64
 	steps int
-	// remember keeps the largest length of each slope as its scale (Moré), otherwise
-	// the present one is (Marquardt)
-	remember bool
-	stride   float64 // largest change of a parameter in one step, relative to it
+	attempt
 }
 
 // miss returns y less the curve, and an infinite sum where the curve has no height.
@@ -153,9 +160,9 @@ const (
 	flat       = 1e-3 // share of the residual that a full step could still remove, near the end
 )
 
-func (s *descent) run(damp float64) error {
+func (s *descent) run() error {
 	p := len(s.at)
-	grow := 2.0
+	damp, grow := s.damp, 2.0
 	for s.steps = 0; s.steps < mostSteps; s.steps++ {
 		j := s.slopes(s.at)
 		if !finite(j) {
