@@ -18,7 +18,9 @@ type Goal struct {
 	// Target holds the outputs wanted, where they are known; only then is there a rule
 	// to stop by.
 	Target []float64
-	// Near is the loss at which it is as good as reached, such as 3 for dE00.
+	// Near is the loss at which it is as good as reached, such as 3 for dE00. Until
+	// one is that near, proposals are judged by how far below Near they may come, which
+	// leaves a blind alley sooner than judging them by the best tried. 0 for none.
 	Near float64
 	// Allowed says whether a setting may be tried; nil: all may.
 	Allowed func(at []float64) bool
@@ -304,10 +306,14 @@ func (m *Model) Next(goal Goal, r *rand.Rand) (Plan, error) {
 	}
 	sort.SliceStable(order, func(a, b int) bool { return losses[order[a]] < losses[order[b]] })
 	made.best = []float64{losses[order[0]]}
+	aim := made.best
+	if goal.Near > 0 { // to better what is far off is of no use unless it comes near
+		aim = []float64{min(aim[0], goal.Near)}
+	}
 	plan.Spread = made.spread()
 	plan.Stop = plan.BestLoss <= plan.Spread
 
-	c := &chooser{Model: m.copy(), goal: goal, dice: rolled, best: made.best, out: made.out}
+	c := &chooser{Model: m.copy(), goal: goal, dice: rolled, best: aim, out: made.out}
 	c.width = max(1e-9, 1e-3*(losses[order[len(order)/2]]-losses[order[0]]))
 	for b := range max(1, goal.Batch) {
 		best, err := m.climb(goal, order[:min(3, len(order))], c.gain, r)
