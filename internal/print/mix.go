@@ -24,6 +24,7 @@ type Mix struct {
 	Low      float64
 	High     float64
 	Assumed  string
+	Volumes  string // that volumes do not add up, in words
 	Order    []string
 	Cautions []matter.Caution
 	Measures []matter.Measure
@@ -109,7 +110,12 @@ func (m Mix) header(c *canvas) float64 {
 }
 
 // grams and millilitres as the scale and the jar show them.
-func grams(v float64) string { return fmt.Sprintf("%.1f g", v) }
+func grams(v float64) string {
+	if v < 10 {
+		return fmt.Sprintf("%.2f g", v)
+	}
+	return fmt.Sprintf("%.1f g", v)
+}
 
 func millilitres(v float64) string {
 	if v == 0 {
@@ -131,11 +137,7 @@ func (m Mix) blocks(size float64) []block {
 		}}
 	}
 	out := []block{{put: func(c *canvas, x, y, w float64) float64 { return m.weigh(c, x, y, w) }}}
-	if m.Mix.StockML > 0 && m.Mix.TotalML > 0 {
-		out = append(out, para(fmt.Sprintf("Weighing is right. Volumes do not add up: %.1f mL and %.1f mL make %.1f mL, not %.1f mL.", m.Mix.StockML, m.Mix.WaterML, m.Mix.TotalML, m.Mix.StockML+m.Mix.WaterML), strong))
-	} else {
-		out = append(out, para("Weighing is right: for one of these no density is known here, so that volumes can't be told.", strong))
-	}
+	out = append(out, para(strings.TrimSpace("Weighing is right. "+m.Volumes), strong))
 	if m.High > 0 {
 		out = append(out, para(fmt.Sprintf("If the bottle is one percent weaker or stronger than it says, the mix has %.3g to %.3g %%.", 100*m.Low, 100*m.High), plain))
 	}

@@ -23,7 +23,7 @@ func sampleMix(t testing.TB) Mix {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Mix{Date: sampleDay, Studio: "The Yard", Name: "ammonia water 10 %", Stock: "Strong ammonia: ammonia water of 28 %, lot 12B", Mix: mix, Low: 0.0964, High: 0.1036,
+	return Mix{Date: sampleDay, Studio: "The Yard", Name: "ammonia water 10 %", Stock: "Strong ammonia: ammonia water of 28 %, lot 12B", Mix: mix, Volumes: "Volumes do not add up: 380.8 mL and 616.6 mL make 1000.0 mL, not 997.5 mL.", Low: 0.0964, High: 0.1036,
 		Order:    []string{"Outdoors or under a hood, goggles and gloves on.", "Weigh 615.5 g of water into the empty jar.", "Pour in 342.0 g of ammonia: ammonia into water, slowly."},
 		Cautions: matter.Cautions([]matter.Use{use}, "copper"), Measures: band.Measures(), Uses: []matter.Use{use}, Label: []string{"Ammonia water 10 %", "burns skin and eyes."}}
 }
@@ -47,7 +47,7 @@ func TestMixCardSaysWhatToWeighAndInWhichOrder(t *testing.T) {
 		t.Fatalf("%d pages", len(pages))
 	}
 	all := pages[0].all()
-	for _, want := range []string{"342.0 g", "615.5 g", "957.5 g", "about 381 mL at 20 °C", "Volumes do not add up: 380.8 mL", "make 1000.0 mL, not 997.", "ammonia into water", "Jar, empty",
+	for _, want := range []string{"342.0 g", "615.5 g", "957.5 g", "about 381 mL at 20 °C", "Weighing is right. Volumes do not add up: 380.8 mL", "make 1000.0 mL, not 997.5 mL", "ammonia into water", "Jar, empty",
 		"9.64 to 10.4 %", "Gloves:", "First aid:", "from memory", "Ammonia water 10 %", "Not food or drink", "The Yard", "2 March 2026"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("the card does not say %q: %s", want, all)

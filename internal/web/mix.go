@@ -3,8 +3,10 @@ package web
 import (
 	"errors"
 	"fmt"
+	"html/template"
 	"io"
 	"net/http"
+	"net/url"
 	"strings"
 
 	"aerugo/internal/flow/plan"
@@ -30,12 +32,12 @@ type mixPageData struct {
 	Card       *plan.MixCard
 	Name       string
 	Faces      string
-	NeedML     float64 // what the faces take, 0 if nobody asked
-	Query      string  // the same mix again, for the PDF
+	NeedML     float64      // what the faces take, 0 if nobody asked
+	Query      template.URL // the same mix again, for the PDF
 }
 
-// Sum is what the volumes would make if they added up.
-func (p mixPageData) Sum() float64 { return p.Card.Mix.StockML + p.Card.Mix.WaterML }
+// mixFields are the fields that make a mix.
+var mixFields = []string{"supply", "material", "strength", "unit", "to", "amount", "amountunit", "loading", "facewidth", "faceheight", "faces"}
 
 // CheckML is the volume whose weight checks the mix.
 func (mixPageData) CheckML() int { return matter.CheckML }
@@ -77,7 +79,13 @@ func (s *Server) readMix(r *http.Request) (mixPageData, error) {
 		return p, nil
 	}
 	p.Card, p.Name = &card, fmt.Sprintf("%s %.3g %%", stock.Substance.Name, to)
-	p.Query = r.URL.RawQuery
+	again := url.Values{}
+	for _, name := range mixFields {
+		if v := p.Val(name); v != "" {
+			again.Set(name, v)
+		}
+	}
+	p.Query = template.URL(again.Encode()) // encoded just now, by fields of our own
 	return p, nil
 }
 
@@ -91,7 +99,7 @@ func (p *mixPageData) stock(r *http.Request, s *Server) plan.Stock {
 		if x, err = s.store.Supply(r.Context(), p.Supply); err == nil && (p.Val("strength") != "" || unit == plan.Dry || unit == plan.Crystals) {
 			// what is typed comes before what the shelf says
 			if stock, err = plan.StockOf(x.Material, p.number("strength", "strength", "", 0), unit); err == nil {
-				stock.Words = x.Name + ": " + stock.Words
+				stock = stock.Named(x)
 			}
 		} else if err == nil {
 			stock, err = plan.SupplyStock(x)
@@ -174,7 +182,7 @@ func (s *Server) mixPDF(w http.ResponseWriter, r *http.Request) error {
 	}
 	c := p.Card
 	use := matter.Use{Key: c.Stock.Substance.Key, WtPercent: 100 * c.Stock.Strength, Step: 1}
-	m := print.Mix{Paper: paper(r), Date: s.now(), Studio: s.studioName(), Name: p.Name, Stock: c.Stock.Words, Mix: c.Mix, Low: c.Low, High: c.High, Assumed: c.Stock.Assumed,
+	m := print.Mix{Paper: paper(r), Date: s.now(), Studio: s.studioName(), Name: p.Name, Stock: c.Stock.Words, Mix: c.Mix, Low: c.Low, High: c.High, Assumed: c.Stock.Assumed, Volumes: c.Volumes(),
 		Order: c.Order, Cautions: c.Cautions, Measures: c.Measures, Uses: []matter.Use{use}, Label: c.Label, Faces: p.Faces}
 	return s.sendPDF(w, "mix-card.pdf", func(w io.Writer) error { return print.MixCard(w, m) })
 }

@@ -19,12 +19,12 @@ import (
 func TestAMixIsToldByMassAndVolume(t *testing.T) {
 	s := stocked(t)
 	for query, says := range map[string][]string{
-		"material=ammonia-water&strength=28&unit=wt%25&to=10&amount=1000&amountunit=mL":                      {"615.5 g", "342 g", "957.5 g", "volumes do not add up", "380.8 mL", "make 1000 mL, not 997.5 mL", "ammonia into water", "Gloves", "First aid", "from memory"},
+		"material=ammonia-water&strength=28&unit=wt%25&to=10&amount=1000&amountunit=mL":                      {"615.5 g", "342.0 g", "957.5 g", "volumes do not add up", "380.8 mL", "make 1000.0 mL, not 997.5 mL", "ammonia into water", "Gloves", "First aid", "from memory"},
 		"material=ammonia-water&strength=26&unit=be&to=5&amount=1000&amountunit=g":                           {"169.9 g", "830.1 g", "ammonia into water"},
-		"material=copper-sulfate&unit=crystals&to=5&amount=100&amountunit=g":                                 {"7.8 g", "92.2 g", "crystals"},
-		fmt.Sprintf("supply=%d&to=5&amount=90&amountunit=g", s.ammonia):                                      {"50 g", "40 g", "one percent weaker or stronger"},
+		"material=copper-sulfate&unit=crystals&to=5&amount=100&amountunit=g":                                 {"7.82 g", "92.2 g", "crystals"},
+		fmt.Sprintf("supply=%d&to=5&amount=90&amountunit=g", s.ammonia):                                      {"50.0 g", "40.0 g", "one percent weaker or stronger"},
 		fmt.Sprintf("supply=%d&unit=wt%%25&to=2&loading=150&facewidth=50&faceheight=50&faces=24", s.vinegar): {"9 mL lie on them", "makes", "acid into water"},
-		fmt.Sprintf("supply=%d&to=12&amount=500&amountunit=g", s.salt):                                       {"60 g", "440 g"},
+		fmt.Sprintf("supply=%d&to=12&amount=500&amountunit=g", s.salt):                                       {"60.0 g", "440.0 g"},
 	} {
 		a := s.see(t, "/mix?"+query)
 		said := a.doc(t).one("main").words()
@@ -214,7 +214,7 @@ func TestMixingInABrowser(t *testing.T) {
 	tb.fill("amount", "1000")
 	tb.choose("amountunit", "mL")
 	tb.pressThrough("Say what to weigh")
-	if said := js[string](tb, `document.querySelector('main').innerText`); !strings.Contains(said, "342 g") || !strings.Contains(said, "do not add up") {
+	if said := js[string](tb, `document.querySelector('main').innerText`); !strings.Contains(said, "342.0 g") || !strings.Contains(said, "do not add up") {
 		t.Errorf("the page says %.900s", said)
 	}
 	tb.shot("mix")

@@ -153,6 +153,15 @@ func visits(t *testing.T) []visit {
 	judged(t, usual)
 	running.web.Progress("Drawing photographs", 3, 100, func() {})
 	stop := stopped(t)
+	metal, err := stop.store.SaveMetal(t.Context(), studio.Metal{Name: "Copper", Alloy: "C11000", ThicknessMM: 0.8})
+	if err != nil {
+		t.Fatal(err)
+	}
+	never := stopPair{materials: []string{"liver-of-sulfur", "vinegar"}}
+	never.keep(t, stop, metal.ID)
+	apart := stocked(t)
+	bleached(t, apart, 0)
+	sendSheet(t, usual.bench, usual.salt, "salt.pdf", []byte("%PDF-1.7")).to(t)
 	door := serve(t)
 	door.web.OpenDoor("http://192.0.2.7:8737") // an address for documents, RFC 5737
 
@@ -228,6 +237,18 @@ func visits(t *testing.T) []visit {
 		{"mat", "empty", empty, "/mat", nil, 200, "The photo mat"},
 		{"mat", "usual", u, "/mat", nil, 200, "The photo mat"},
 		{"mat", "refused", u, "/mat", url.Values{"mat": {"A4-1"}, "printed": {"2026-01-02"}, "ruler": {"97"}}, 422, "The photo mat"},
+		{"mix", "empty", empty, "/mix", nil, 200, "Mix a solution"},
+		{"mix", "usual", u, "/mix?material=ammonia-water&strength=28&unit=wt%25&to=10&amount=1000&amountunit=mL", nil, 200, "Mix: ammonia water 10 %"},
+		{"mix", "for some faces", u, of("/mix?supply=%d&to=2&loading=150&facewidth=50&faceheight=40&faces=12", usual.vinegar), nil, 200, "Mix: vinegar 2 %"},
+		{"mix", "full", full, "/mix?supply=1&to=5&amount=100", nil, 200, "Mix: ammonia water 5 %"},
+		{"mix", "refused", u, "/mix?material=ammonia-water&strength=28&to=30&amount=100", nil, 422, "Mix a solution"},
+		{"mix", "stopped", u, "/mix?material=sulfuric-acid&strength=96&to=10&amount=100", nil, 422, "Mix a solution"},
+		{"bench_sheet", "stopped", stop, of("/sets/%d/bench", never.set), nil, 422, "did not work"},
+		{"set", "stopped", stop, of("/sets/%d", never.set), nil, 200, "Pair"},
+		{"shelf", "not together", apart.bench, "/shelf", nil, 200, "Shelf"},
+		{"supply", "with its sheet", u, of("/shelf/supplies/%d", usual.salt), nil, 200, "Salt"},
+		{"supply", "no sheet sent", u, of("/shelf/supplies/%d/sheet", usual.nitrate), url.Values{}, 422, "Copper nitrate"},
+		{"today", "not in one room", apart.bench, "/", nil, 200, "Today"},
 		{"metal", "empty", empty, "/shelf/metals/new", nil, 200, "Add a metal"},
 		{"metal", "usual", u, of("/shelf/metals/%d", usual.metal), nil, 200, "0.8 mm"},
 		{"metal", "refused", u, "/shelf/metals", url.Values{"name": {"Sheet"}, "thickness": {"thin"}}, 422, "metal"},

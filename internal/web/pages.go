@@ -17,6 +17,7 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/flow/plan"
 	"aerugo/internal/fonts"
 	"aerugo/internal/science/colour"
 	"aerugo/internal/studio"
@@ -160,6 +161,7 @@ var functions = template.FuncMap{
 	"join":       strings.Join,
 	"labL":       func(l colour.Lab) string { return number(l.L, 1) },
 	"code":       studio.Code,
+	"grams":      plan.Grams,
 	"kb":         func(n int64) string { return number(float64(n)/1000, 0) + " kB" },
 	"faces":      facesWord,
 	"cap":        capital,

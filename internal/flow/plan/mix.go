@@ -129,12 +129,59 @@ func SupplyStock(x studio.Supply) (Stock, error) {
 		s, err = StockOf(x.Material, x.Strength, ByWeight)
 	}
 	if err == nil {
-		s.Words = x.Name + ": " + s.Words
-		if x.Lot != "" {
-			s.Words += ", lot " + x.Lot
-		}
+		s.Words = bottle(x, s)
 	}
 	return s, err
+}
+
+// bottle names a supply on a card: its name, its strength unless that stands in
+// the name, and its lot.
+func bottle(x studio.Supply, s Stock) string {
+	var more []string
+	if strength := fmt.Sprintf("%.4g %%", 100*s.Strength); !s.Solid && !strings.Contains(x.Name, strength) {
+		more = append(more, strength)
+	}
+	if s.Solid && s.Strength < 1 {
+		more = append(more, fmt.Sprintf("crystals, %.4g %% of them is the salt", 100*s.Strength))
+	}
+	if x.Lot != "" {
+		more = append(more, "lot "+x.Lot)
+	}
+	if len(more) == 0 {
+		return x.Name
+	}
+	return x.Name + " (" + strings.Join(more, ", ") + ")"
+}
+
+// Named says which bottle of the shelf a stock is.
+func (s Stock) Named(x studio.Supply) Stock {
+	s.Words = bottle(x, s)
+	return s
+}
+
+// Grams writes a mass as a bench scale shows it: hundredths below 10 g, else tenths.
+func Grams(g float64) string {
+	if g < 10 {
+		return fmt.Sprintf("%.2f g", g)
+	}
+	return fmt.Sprintf("%.1f g", g)
+}
+
+// Volumes says that volumes do not add up, with the figures, or that they are
+// not known.
+func (c MixCard) Volumes() string {
+	m := c.Mix
+	if m.StockML == 0 || m.TotalML == 0 {
+		return "For one of these no density is known here, so that volumes can't be told: weigh it."
+	}
+	sum := m.StockML + m.WaterML
+	for decimals := 1; decimals <= 3; decimals++ {
+		makes, adds := fmt.Sprintf("%.*f", decimals, m.TotalML), fmt.Sprintf("%.*f", decimals, sum)
+		if makes != adds {
+			return fmt.Sprintf("Volumes do not add up: %.*f mL and %.*f mL make %s mL, not %s mL.", decimals, m.StockML, decimals, m.WaterML, makes, adds)
+		}
+	}
+	return "Volumes do not add up, though here the difference is too small to see."
 }
 
 // outOfRange puts a RangeError into a sentence.
@@ -212,7 +259,7 @@ func (s Stock) order(m matter.Mix) []string {
 	in := func(groups ...matter.Group) bool {
 		return slices.ContainsFunc(groups, func(g matter.Group) bool { return slices.Contains(s.Substance.Groups, g) })
 	}
-	water, stock := fmt.Sprintf("%.1f g of water", m.WaterG), fmt.Sprintf("%.1f g of %s", m.StockG, s.Words)
+	water, stock := Grams(m.WaterG)+" of water", Grams(m.StockG)+" of "+s.Words
 	var out []string
 	switch {
 	case in("AMM") && s.Strength >= 0.03:
@@ -227,7 +274,7 @@ func (s Stock) order(m matter.Mix) []string {
 	default:
 		out = append(out, "Weigh "+water+" into the empty jar.", "Pour in "+stock+" and stir.")
 	}
-	check := fmt.Sprintf("Weigh the jar again: what is in it weighs %.1f g.", m.TotalG)
+	check := "Weigh the jar again: what is in it weighs " + Grams(m.TotalG) + "."
 	if m.CheckG > 0 {
 		check += fmt.Sprintf(" And %d mL of it weigh %.1f g at 20 °C.", matter.CheckML, m.CheckG)
 	}

@@ -64,6 +64,12 @@ func TestALitreOfTenPercentAmmonia(t *testing.T) {
 	if len(c.Measures) != 4 || len(c.Cautions) == 0 || !strings.HasPrefix(c.Label[0], "ammonia water 10 %") {
 		t.Errorf("got %+v", c)
 	}
+	if v := c.Volumes(); v != "Volumes do not add up: 380.8 mL and 616.6 mL make 1000.0 mL, not 997.5 mL." {
+		t.Errorf("of volumes it says %q", v)
+	}
+	if small, err := MixOf(s, 10, 9, false); err != nil || !strings.Contains(small.Order[1], "5.79 g of water") || strings.Contains(small.Volumes(), "too small") {
+		t.Errorf("of 9 g: %+v, %q, %v", small.Order, small.Volumes(), err)
+	}
 	near(t, "loading", FaceML(200, 50, 50, 12), 6, 1e-9)
 }
 

@@ -62,7 +62,7 @@ func (p Place) Allow(treatments []studio.Treatment, sup []studio.Supply, metal s
 			why = p.Room + " has neither a hood nor the open air; "
 		}
 		clashes[i].Level, clashes[i].Do = matter.Stop, why+c.Do
-		clashes[i].Instead = "Go outdoors or under a hood, and say so on the set's page. " + c.Instead
+		clashes[i].Instead = "Go outdoors or under a hood, and say so under 'Where it is done'. " + c.Instead
 	}
 	if p.Class != studio.NoClass {
 		who := matter.Class{YoungestAge: p.Class.YoungestAge(), Hood: p.open && !p.out, Outdoors: p.out}
