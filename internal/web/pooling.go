@@ -33,6 +33,17 @@ type poolingPage struct {
 	After   *studio.Photo
 	Turned  *film.Turned
 	Answer  string
+	Dried   bool // one of the two shows the face dry
+	StayP   string
+	FollowP string
+}
+
+// chance writes a probability as far as it means anything.
+func chance(p float64) string {
+	if p < 0.001 {
+		return "under 0.001"
+	}
+	return number(p, 3)
 }
 
 var (
@@ -189,6 +200,8 @@ func (p *poolingPage) turn() error {
 		return err
 	}
 	p.Turned, p.Answer = &got, turnWords[got.Says]
+	p.StayP, p.FollowP = chance(got.StayP), chance(got.FollowP)
+	p.Dried = p.Before.Moment == studio.Finished || p.After.Moment == studio.Finished
 	return nil
 }
 

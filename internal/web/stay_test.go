@@ -117,6 +117,9 @@ func TestTurnedPieceIsAnsweredFromTwoPhotographs(t *testing.T) {
 	if !strings.Contains(text, "A cause below 0.05 is ruled out") {
 		t.Errorf("the answer is %q", text)
 	}
+	if !strings.Contains(text, "dried can’t move") {
+		t.Errorf("both are filed as finished, and nothing says that a dry pool can't move: %q", text)
+	}
 	if n := len(doc.all("figure img")); n != 2 {
 		t.Errorf("%d pictures stand beside the answer, want both", n)
 	}

@@ -256,8 +256,11 @@ func (j Job) wet(c coat, s studio.Step, a studio.Amount) coat {
 		c = c.assumes("how much is put on: " + a.String())
 	}
 	what := "water"
-	if key != "" {
+	switch {
+	case plain[key] && key != "":
 		what = name(key)
+	case key != "":
+		what = "liquid (" + name(key) + ")"
 	}
 	return c.say(fmt.Sprintf("%.0f g/m² of %s", v, what))
 }

@@ -101,6 +101,9 @@ func (j Job) wettest(face studio.Face) (Lay, bool) {
 		return l, false
 	}
 	l.Step, l.Kind, l.Words, l.Doubt, l.Assumed, l.FilmGPerM2 = step, j.Treatment.Steps[step].Kind, strings.Join(best.words, " and "), best.doubt, best.assumed, most
+	if j.Treatment.Layer > 1 && !best.met {
+		l.Doubt = append(l.Doubt, "it lies on a patina, which drinks liquid and is wetted better than the bare metal reckoned with: it will spread further than this says")
+	}
 	if assumed {
 		l.Assumed = append(l.Assumed, fmt.Sprintf("a swatch of %.0f × %.0f mm", w, h))
 	}

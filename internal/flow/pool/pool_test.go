@@ -88,6 +88,29 @@ func TestSaltGathersItsLiquidInTheChamber(t *testing.T) {
 	}
 }
 
+// A patina is porous: that it drinks liquid is common practice, no source.
+func TestLayerOverAPatinaIsDoubted(t *testing.T) {
+	j := job(studio.OnFront, spray)
+	if l := pool.Lays(j)[0]; len(l.Doubt) != 0 {
+		t.Errorf("on bare metal: %v", l.Doubt)
+	}
+	j.Treatment.Layer = 2
+	if l := pool.Lays(j)[0]; len(l.Doubt) != 1 || !strings.Contains(l.Doubt[0], "patina") {
+		t.Errorf("over a patina: %v", l.Doubt)
+	}
+}
+
+func TestLiquidsAreNamed(t *testing.T) {
+	for key, want := range map[string]string{"": "100 g/m² of water", "distilled-water": "100 g/m² of distilled water", "vinegar": "100 g/m² of liquid (vinegar)"} {
+		s := spray
+		s.Material = key
+		l := pool.Lays(job(studio.OnFront, s))[0]
+		if l.Words != want || (key == "vinegar") != (len(l.Doubt) == 1) {
+			t.Errorf("%q: %q, %v", key, l.Words, l.Doubt)
+		}
+	}
+}
+
 func TestAmountsNobodyGaveAreNotReckoned(t *testing.T) {
 	l := pool.Lays(job(studio.OnFront, studio.Step{Kind: studio.Wet}, fume))
 	if len(l) != 1 || l[0].Unknown == "" || l[0].Short() != "Can't be reckoned" || l[0].Act() {
