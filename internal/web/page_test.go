@@ -177,6 +177,7 @@ func visits(t *testing.T) []visit {
 	u := usual.bench
 	throughTime(t, u, usual.planned[3].Swatch)
 	turned := photographTurned(t, usual)
+	pair, alone := photographPair(t, usual)
 	of := func(format string, args ...any) string { return fmt.Sprintf(format, args...) }
 	tooMany := of("/compare?p=%[1]d&p=%[2]d&p=%[1]d&p=%[2]d&p=%[1]d&p=%[2]d&p=%[1]d", photos[0], photos[1])
 	used := usual.web.JoinCode()
@@ -212,6 +213,8 @@ func visits(t *testing.T) []visit {
 		{"compare", "refused", u, tooMany, nil, 200, "Side by side"},
 		{"compare", "not there", u, "/compare?p=99", nil, 404, "Not here"},
 		{"compare", "no number", u, "/compare?p=x", nil, 404, "Not here"},
+		{"compare", "in one photograph", u, of("/compare?p=%d&p=%d", pair[0], pair[1]), nil, 200, "Side by side"},
+		{"compare", "better together", u, of("/compare?p=%d&p=%d", alone, pair[1]), nil, 200, "Side by side"},
 		{"fail", "empty", empty, "/nowhere", nil, 404, "Not here"},
 		{"fail", "usual", u, "/sets/one", nil, 404, "Not here"},
 		{"fail", "full", full, "/swatches/99999", nil, 404, "Not here"},
@@ -260,6 +263,9 @@ func visits(t *testing.T) []visit {
 		{"photo", "full", full, of("/photos/%d", looks[0].Photo), nil, 200, "Swatch"},
 		{"photo", "not kept", u, of("/photos/%d/setup", photos[0]), url.Values{"setupname": {"Bench"}, "lamp": {""}}, 422, of("Swatch %d, front", swatch)},
 		{"photo", "nothing to keep", u, of("/photos/%d/setup", photos[1]), url.Values{"setupname": {"Bench"}, "lamp": {"window"}}, 422, of("Swatch %d, back", swatch)},
+		{"photo", "one of two", u, of("/photos/%d", pair[1]), nil, 200, of("Swatch %d, back", usual.planned[3].Swatch)},
+		{"photo", "one of two, the other not named", u, of("/photos/%d", alone), nil, 200, of("Swatch %d, back", usual.planned[2].Swatch)},
+		{"photo", "the other refused", u, of("/photos/%d/second", alone), url.Values{"second": {"4711"}, "secondface": {"back"}}, 422, of("Swatch %d, back", usual.planned[2].Swatch)},
 		{"photo", "refused", empty, "/photos/1", nil, 404, "Not here"},
 		{"photo_many", "empty", empty, "/photos/many", nil, 200, "Many photographs"},
 		{"photo_many", "usual", u, "/photos/many", nil, 200, "Many photographs"},
@@ -279,6 +285,7 @@ func visits(t *testing.T) []visit {
 		{"photo_salt", "corners that can't be", u, of("/photos/%d/salt", photos[2]), url.Values{"tlx": {"left"}}, 422, "Salt on swatch"},
 		{"photo", "salt", u, of("/photos/%d", sentAs(t, u, "salted")), nil, 200, "salt before fuming"},
 		{"photo_new", "empty", empty, "/photos/new", nil, 200, "Photograph"},
+		{"photo_new", "two swatches", u, of("/photos/new?swatch=%d&face=back&swatch2=%d&face2=front", swatch, usual.blank), nil, 200, "Photograph"},
 		{"photo_new", "usual", u, of("/photos/new?swatch=%d&face=back&moment=bare", swatch), nil, 200, "Photograph"},
 		{"pooling", "usual", u, of("/swatches/%d/front/pooling", swatch), nil, 200, "where it gathered"},
 		{"pooling", "the low side", u, of("/swatches/%d/front/pooling?low=270", swatch), nil, 200, "where it gathered"},

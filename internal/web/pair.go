@@ -440,9 +440,9 @@ func oneOf(a, b studio.Photo) (v oneView, same bool) {
 		}
 		v.Parts = append(v.Parts, p)
 	}
-	v.Separate = fmt.Sprintf("Two separate photographs with a grey card would leave it open by %s to %s ΔE00.", number(learn.PhotoLow, 0), number(learn.PhotoHigh, 0))
+	v.Separate = fmt.Sprintf("From two separate photographs with a grey card it could be off by %s to %s ΔE00.", number(learn.PhotoLow, 0), number(learn.PhotoHigh, 0))
 	if !a.Measurement.Calibrated || !b.Measurement.Calibrated {
-		v.Separate = "Two separate photographs without a grey card would give no difference at all."
+		v.Separate = "From two separate photographs without a grey card no difference could be given at all."
 	}
 	return v, true
 }

@@ -87,7 +87,7 @@ func TestTwoSwatchesInOnePhotograph(t *testing.T) {
 	for _, want := range []string{
 		fmt.Sprintf("Filed to swatch %d, front, and to swatch %d, back. Both are measured.", a, b),
 		fmt.Sprintf("%d front and %d back, in one photograph", a, b),
-		fmt.Sprintf("Swatch %d, back, is ", b), "bluer", "darker", "open by 4 to 6 ΔE00",
+		fmt.Sprintf("Swatch %d, back, is ", b), "bluer", "darker", "off by 4 to 6 ΔE00",
 	} {
 		if !strings.Contains(doc.words(), want) {
 			t.Errorf("%q is not on the page: %s", want, main)
@@ -157,6 +157,19 @@ func TestTwoSwatchesInOnePhotograph(t *testing.T) {
 	if code, kind, _ := get(t, fmt.Sprintf("%s/photos/%d/face.jpg", s.url, right.ID)); code != 200 || kind != "image/jpeg" {
 		t.Errorf("its picture: status %d, %s", code, kind)
 	}
+}
+
+// photographPair sends a photograph of two swatches, and one of two of which only
+// the left has a label; it returns the entries of the first and the one of the other.
+func photographPair(t *testing.T, s *stock) (pair [2]int64, alone int64) {
+	t.Helper()
+	a, b := s.planned[2].Swatch, s.planned[3].Swatch
+	s.upload(t, "/photos", "photo", drawOnMat(t, mat.TwoSwatches, warm, laid{a, studio.Front, brown}, laid{b, studio.Back, blue}), photoForm("visit-pair", 0, "swatch", "")).to(t)
+	s.upload(t, "/photos", "photo", drawOnMat(t, mat.TwoSwatches, warm, laid{a, studio.Back, brown}, laid{0, "", blue}), photoForm("visit-alone", 0, "swatch", "")).to(t)
+	for client, into := range map[string]*int64{"visit-pair": &pair[0], "visit-pair+2": &pair[1], "visit-alone": &alone} {
+		*into = sentAs(t, s.bench, client)
+	}
+	return pair, alone
 }
 
 // paired is what the server says became of one of many with two swatches in it.
@@ -332,7 +345,7 @@ func TestBothSwatchesTypedByHand(t *testing.T) {
 		t.Errorf("on one part it says %q", got)
 	}
 	s.post(t, fmt.Sprintf("/photos/%d/measure", second.ID), at(180)).to(t)
-	if got := says(); !strings.Contains(got, "ΔE00, between") || !strings.Contains(got, "no difference at all") {
+	if got := says(); !strings.Contains(got, "ΔE00, between") || !strings.Contains(got, "no difference could be given at all") {
 		t.Errorf("apart, without a card, it says %q", got)
 	}
 	withCard := at(180)

@@ -149,12 +149,12 @@ function start(box) {
     why.setAttribute('role', 'status');
     const form = part('second').content.firstElementChild.cloneNode(true);
     form.elements.secondface.value = a.face;
-    for (const o of [...(a.offers || [])].reverse()) {
+    for (const o of a.offers || []) {
       const b = document.createElement('button');
       b.name = 'pick';
       b.value = `${o.swatch}-${o.face}`;
       b.textContent = `Swatch ${o.swatch}, ${o.face}`;
-      form.prepend(b);
+      form.querySelector('[data-offers]').append(b);
     }
     for (const c of form.querySelectorAll('input, select, button')) c.setAttribute('aria-label', `${(c.closest('label') || c).firstChild.textContent.trim()}: ${it.file.name}`);
     let busy = false;
