@@ -23,7 +23,7 @@ const (
 //
 // Fixed runs are made already and stay as they are; they come first. Forbidden
 // says of a run's codes that it must not be made. Starts is the number of random
-// beginnings, 0 for as many as take about a second: 20 to 1000.
+// beginnings, 0 for as many as take about a second: 20 to 2000.
 type Search struct {
 	Factors   []Factor
 	Model     []stat.Term
@@ -44,7 +44,7 @@ type Found struct {
 }
 
 // Optimal searches the plan by coordinate exchange from random beginnings (Meyer
-// & Nachtsheim 1995), and, where there are at most 400 combinations, by whole
+// & Nachtsheim 1995), most of them near the best of a few, and, where there are at most 400 combinations, by whole
 // runs after that. Factors held in groups change for the whole group (Jones &
 // Goos 2007). The best known plan need not be found; more Starts help.
 //
@@ -59,24 +59,32 @@ func Optimal(s Search, rng *rand.Rand) (Found, error) {
 	}
 	starts := s.Starts
 	if starts == 0 {
-		starts = min(max(1_500_000/(x.n*x.q*x.q), 20), 1000)
+		starts = min(max(3_000_000/(x.n*x.q*x.q), 20), 2000)
 	}
 	best := Found{Score: math.Inf(-1), Starts: starts}
-	for range starts {
-		if !x.begin() {
-			return Found{}, askf("no way was found to give every run a setting that is allowed; forbid less, or let fewer things stay the same in a block")
+	var near [][]float64 // the best of this chain
+	nearScore := math.Inf(-1)
+	for start := range starts {
+		if start%chain == 0 || near == nil {
+			near, nearScore = nil, math.Inf(-1)
+			if !x.begin() {
+				return Found{}, askf("no way was found to give every run a setting that is allowed; forbid less, or let fewer things stay the same in a block")
+			}
+		} else if !x.shake(near) {
+			continue
 		}
 		x.climb()
 		score, ok := x.exact()
-		switch {
-		case !ok:
-		case score > best.Score+1e-7*(1+math.Abs(score)):
-			best.Score, best.Hits = score, 1
-			best.Runs = nil
-			for _, r := range x.runs {
-				best.Runs = append(best.Runs, slices.Clone(r))
-			}
-		case score > best.Score-1e-7*(1+math.Abs(score)):
+		if !ok {
+			continue
+		}
+		if score > nearScore {
+			near, nearScore = copied(x.runs), score
+		}
+		switch slack := 1e-7 * (1 + math.Abs(score)); {
+		case score > best.Score+slack:
+			best.Score, best.Hits, best.Runs = score, 1, copied(x.runs)
+		case score > best.Score-slack:
 			best.Hits++
 		}
 	}
@@ -85,6 +93,19 @@ func Optimal(s Search, rng *rand.Rand) (Found, error) {
 	}
 	best.Factors, best.Model, best.Groups = s.Factors, s.Model, s.Groups
 	return best, nil
+}
+
+// chain is how many beginnings hang together: the first is random, each next one
+// the best of them so far with a few runs drawn anew, which leads on more often
+// than another random one.
+const chain = 50
+
+func copied(runs [][]float64) [][]float64 {
+	out := make([][]float64, len(runs))
+	for i, r := range runs {
+		out[i] = slices.Clone(r)
+	}
+	return out
 }
 
 // exchange is a search under way.
@@ -231,6 +252,25 @@ func (x *exchange) begin() bool {
 		}
 	}
 	return false
+}
+
+// shake begins with the runs given, up to a third of them drawn anew.
+func (x *exchange) shake(runs [][]float64) bool {
+	x.runs = copied(runs)
+	free := x.n - len(x.Fixed)
+	for range 1 + x.rng.IntN(max(free/3, 1)) {
+		i := len(x.Fixed) + x.rng.IntN(free)
+		run := x.draw()
+		for f, g := range x.held {
+			if g >= 0 {
+				run[f] = runs[i][f]
+			}
+		}
+		if !x.bad(run) {
+			x.runs[i] = run
+		}
+	}
+	return x.fresh()
 }
 
 // draw is a random run, an allowed one where they are listed.
