@@ -118,6 +118,19 @@ var lightUses = [][2]string{
 	{"target_file", `EXISTS (SELECT 1 FROM measurement WHERE marks ->> 'target' = 'file-' || target_file.id)`},
 }
 
+// ownsSupply is what a person kept about a supply, in SQL: then it is no example
+// any more that may be removed with the rest.
+const ownsSupply = `EXISTS (SELECT 1 FROM data_sheet WHERE supply_id = supply.id) OR EXISTS (SELECT 1 FROM sheet_check WHERE supply_id = supply.id)`
+
+// staysInvented says, in SQL, which invented rows of the bench stay when the
+// example is removed.
+func staysInvented(table, uses string) string {
+	if table == "supply" {
+		return uses + ` OR ` + ownsSupply
+	}
+	return uses
+}
+
 // benchUses pairs the bench's tables with what uses them. A chamber goes with its
 // log, which may free a supply and the room.
 var benchUses = [][2]string{{"chamber", usesChamber}, {"metal", usesMetal}, {"supply", usesSupply}, {"room", usesRoom}}
@@ -302,7 +315,7 @@ func deleteRecipes(ctx context.Context, tx *sql.Tx, where string, args ...any) (
 func (s *Store) HasInvented(ctx context.Context) (bool, error) {
 	query := `SELECT EXISTS (SELECT 1 FROM swatch_set WHERE invented) OR EXISTS (SELECT 1 FROM recipe WHERE invented AND NOT (` + usesRecipe + `))`
 	for _, b := range benchUses {
-		query += ` OR EXISTS (SELECT 1 FROM ` + b[0] + ` WHERE invented AND NOT (` + b[1] + `))`
+		query += ` OR EXISTS (SELECT 1 FROM ` + b[0] + ` WHERE invented AND NOT (` + staysInvented(b[0], b[1]) + `))`
 	}
 	n, err := number(ctx, s.read, query)
 	return n != 0, fault(err, "look for the example")
@@ -327,7 +340,7 @@ func (s *Store) RemoveInvented(ctx context.Context) error {
 			return err
 		}
 		for _, b := range benchUses {
-			if _, err := tx.ExecContext(ctx, `DELETE FROM `+b[0]+` WHERE invented AND NOT (`+b[1]+`)`); err != nil {
+			if _, err := tx.ExecContext(ctx, `DELETE FROM `+b[0]+` WHERE invented AND NOT (`+staysInvented(b[0], b[1])+`)`); err != nil {
 				return err
 			}
 		}

@@ -104,6 +104,21 @@ func TestSheetGoesWithItsSupply(t *testing.T) {
 	}
 }
 
+// A person's own sheet on a bottle of the example is not removed with the example.
+func TestOwnSheetOutlivesTheExample(t *testing.T) {
+	s := fresh(t)
+	b := furnish(t, s, true)
+	d := must[studio.DataSheet](t)(s.AddSheet(ctx, studio.DataSheet{Supply: b.salt.ID, Name: "salt.pdf"}, pdf("salt")))
+	if err := s.RemoveInvented(ctx); err != nil {
+		t.Fatal(err)
+	}
+	same(t, "the supply", must[studio.Supply](t)(s.Supply(ctx, b.salt.ID)), b.salt)
+	if !exists(s.path(filePath(d.SHA256, "PDF"))) || must[bool](t)(s.HasInvented(ctx)) {
+		t.Error("the sheet went with the example, or the example did not go")
+	}
+	wantSound(t, s)
+}
+
 func TestTheLastTickCounts(t *testing.T) {
 	s := fresh(t)
 	b := furnish(t, s, false)

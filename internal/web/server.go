@@ -48,6 +48,8 @@ type Server struct {
 	handler http.Handler
 	// patterns are the routes as they were registered
 	patterns []string
+	// starting is held from asking whether treatments may begin until they have
+	starting sync.Mutex
 	work     progress
 	airs     airs
 	// background is long work begun here; it must end before the store is closed

@@ -690,7 +690,11 @@ func figures(v float64) string {
 func clashTexts(clashes []matter.Clash) []string {
 	var out []string
 	for _, c := range clashes {
-		text := fmt.Sprintf("%s and %s: %s. %s.", capital(c.A), c.B, strings.TrimSuffix(c.What, "."), strings.TrimSuffix(capital(c.Do), "."))
+		who := capital(c.A)
+		if c.B != "" {
+			who += " and " + c.B
+		}
+		text := fmt.Sprintf("%s: %s. %s.", who, strings.TrimSuffix(c.What, "."), strings.TrimSuffix(capital(c.Do), "."))
 		if c.Level == matter.Hood {
 			text += " Outdoors or under a hood only."
 		}

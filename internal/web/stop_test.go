@@ -286,6 +286,25 @@ func TestTheDaysWorkSharesARoom(t *testing.T) {
 	s.begin(t, "sixth", late.treatment).to(t)
 }
 
+// TestTwoPhonesDoNotSlipPast: of two that must not share a room, started at the
+// same moment, one begins.
+func TestTwoPhonesDoNotSlipPast(t *testing.T) {
+	s := stocked(t)
+	bleach := bleached(t, s, 0)
+	codes := make(chan int, 2)
+	for i, treatment := range []int64{s.planned[0].ID, bleach.treatment} {
+		form := url.Values{"client": {fmt.Sprint("phone", i)}, "t": {id(treatment)}}
+		r := request(t, "POST", s.url+"/begin", strings.NewReader(form.Encode()), "Content-Type", "application/x-www-form-urlencoded")
+		go func() {
+			a, _ := sent(r) // a failed request has the code 0
+			codes <- a.code
+		}()
+	}
+	if a, b := <-codes, <-codes; a+b != 303+422 {
+		t.Errorf("the two were answered %d and %d", a, b)
+	}
+}
+
 // TestAHoodPairAsksWhereItIsDone: acid on thiosulfate (X04) needs a hood or the
 // open air, which somebody must have said.
 func TestAHoodPairAsksWhereItIsDone(t *testing.T) {
@@ -343,6 +362,9 @@ func TestAClassIsStoppedAtItsAge(t *testing.T) {
 	s.post(t, fmt.Sprintf("/sets/%d/place", s.set), url.Values{"room": {id(yard.ID)}, "class": {string(studio.ForTeens)}}).to(t)
 	if a := s.begin(t, "x", s.planned[0].ID); a.code != 422 || !strings.Contains(a.problem(), "under 18") {
 		t.Errorf("it begins: status %d: %s", a.code, a.problem())
+	}
+	if said := s.see(t, fmt.Sprintf("/sets/%d", s.set)).doc(t).one("main").words(); strings.Contains(said, " and :") {
+		t.Errorf("what concerns one thing is told as a pair: %s", said)
 	}
 	if a := s.post(t, fmt.Sprintf("/sets/%d/place", s.set), url.Values{"class": {"toddlers"}}); a.code != 422 || !strings.Contains(a.problem(), "toddlers") {
 		t.Errorf("an unknown class: status %d: %s", a.code, a.problem())

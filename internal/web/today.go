@@ -516,6 +516,8 @@ func (s *Server) tap(w http.ResponseWriter, r *http.Request) error {
 		entries = append(entries, e)
 	}
 	if t.Kind == studio.Began {
+		s.starting.Lock()
+		defer s.starting.Unlock()
 		if err := s.mayBegin(ctx, entries); err != nil {
 			return err
 		}
@@ -573,6 +575,8 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) error {
 		}
 		entries = append(entries, e)
 	}
+	s.starting.Lock()
+	defer s.starting.Unlock()
 	if err := s.mayBegin(ctx, entries); err != nil {
 		return err
 	}
