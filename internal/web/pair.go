@@ -16,6 +16,7 @@ import (
 
 func (s *Server) pairRoutes(mux *http.ServeMux) {
 	s.on(mux, "POST /photos/{id}/second", s.fileSecond)
+	s.on(mux, "POST /photos/{id}/swap", s.swapPlaces)
 }
 
 // sides are the places of a mat for two swatches, in its order.
@@ -316,6 +317,48 @@ func (s *Server) keepSecond(ctx context.Context, first studio.Photo, second whos
 	all := []studio.Photo{kept}
 	s.readOnMat(ctx, all, []int{besideOf(first, look)}, img, look, said)
 	return all[0], nil
+}
+
+// swapPlaces is POST /photos/{id}/swap: the two faces of a photograph were filed
+// the wrong way round. Each is read anew where the other was; the old readings stay.
+func (s *Server) swapPlaces(w http.ResponseWriter, r *http.Request) error {
+	ctx := r.Context()
+	a, err := s.photoIn(r)
+	if err != nil {
+		return err
+	}
+	others, err := s.store.SharedWith(ctx, a)
+	if err != nil {
+		return err
+	}
+	if len(others) != 1 || a.Salted || a.Measurement == nil || others[0].Measurement == nil {
+		return studio.Problemf(studio.Conflict, "", "Only two swatches that are both measured in one photograph can change places. Mark each where it lies instead.")
+	}
+	b := others[0]
+	of := func(own, other studio.Measurement) studio.Marks {
+		m := own.Marks
+		m.Corners, m.Place, m.Bare = other.Marks.Corners, other.Marks.Place, other.Marks.Bare
+		return m
+	}
+	// both are read before either is kept
+	first, err := s.measure(ctx, a, of(*a.Measurement, *b.Measurement))
+	if err != nil {
+		return err
+	}
+	second, err := s.measure(ctx, b, of(*b.Measurement, *a.Measurement))
+	if err != nil {
+		return err
+	}
+	for _, m := range []studio.Measurement{first, second} {
+		if m, err = s.store.AddMeasurement(ctx, m); err != nil {
+			return err
+		}
+		if err := s.fixReference(ctx, m); err != nil {
+			return err
+		}
+	}
+	s.live.changed()
+	return backSaying(w, r, fmt.Sprintf("/photos/%d", a.ID), fmt.Sprintf("Swatches %d and %d have changed places, and both are measured anew.", a.Swatch, b.Swatch))
 }
 
 // besideOf is the place of the mat beside a photograph's own face.

@@ -149,8 +149,21 @@ func TestTwoSwatchesInOnePhotograph(t *testing.T) {
 		}
 		time.Sleep(20 * time.Millisecond)
 	}
+	// filed the wrong way round, they change places, and back again
+	for round, want := range []colour.Lab{blue, brown} {
+		s.post(t, fmt.Sprintf("/photos/%d/swap", right.ID), url.Values{}).to(t)
+		if p := s.onePhoto(t, a, studio.Front); colour.Difference(p.Measurement.Lab, want) > 2.5 || p.Measurement.Marks.Place != [2]string{"right", "left"}[round] {
+			t.Errorf("round %d: swatch %d reads %.1f in place %q", round, a, p.Measurement.Lab, p.Measurement.Marks.Place)
+		}
+	}
+	if one := s.onePhoto(t, b, studio.Back); colour.Difference(one.Measurement.Lab, right.Measurement.Lab) > 0.01 {
+		t.Errorf("changed over twice, the other reads %.2f, was %.2f", one.Measurement.Lab, right.Measurement.Lab)
+	}
 	// one of them in the bin: the other stays whole, and is alone
 	s.post(t, "/bin", url.Values{"kind": {"photo"}, "id": {id(left.ID)}}).to(t)
+	if r := s.post(t, fmt.Sprintf("/photos/%d/swap", right.ID), url.Values{}); r.code != 409 || !strings.Contains(r.problem(), "Mark each where it lies") {
+		t.Errorf("alone it changes places: status %d, %q", r.code, r.problem())
+	}
 	if words := s.see(t, fmt.Sprintf("/photos/%d", right.ID)).doc(t).one("main").words(); strings.Contains(words, "In one photograph") {
 		t.Error("the one in the bin is still shown beside it")
 	}
