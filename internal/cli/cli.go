@@ -42,6 +42,9 @@ type grammar struct {
 	Meet    meetVerb    `cmd:"" help:"Say whether substances may meet: mixed, on a shelf or in a room."`
 	Mat     matVerb     `cmd:"" help:"Print the mat that photographs are taken on (PDF)."`
 	Colour  colourVerb  `cmd:"" help:"Colour sums."`
+	Effects effectsVerb `cmd:"" help:"Say what causes what in a table of swatches."`
+	Curve   curveVerb   `cmd:"" help:"Say when something began to grow, was half way, and where it ends."`
+	Rank    rankVerb    `cmd:"" help:"Rank looks by choices between two."`
 	Export  exportVerb  `cmd:"" help:"Write a whole studio into one open archive (ZIP)."`
 	Import  importVerb  `cmd:"" help:"Take such an archive into a new studio."`
 	Backup  backupVerb  `cmd:"" help:"Make a complete copy of a studio."`

@@ -47,10 +47,14 @@ func need(n int, lists ...[]float64) error {
 	return nil
 }
 
-// critical returns the two-sided t value of a confidence between 0 and 1.
+// critical returns the two-sided t value of a confidence between 0 and 1; endless
+// degrees of freedom make it that of the normal distribution.
 func critical(conf, df float64) (float64, error) {
 	if !(conf > 0 && conf < 1) {
 		return 0, &science.RangeError{What: "confidence", Got: conf, Min: 0, Max: 1}
+	}
+	if math.IsInf(df, 1) {
+		return distuv.UnitNormal.Quantile(0.5 + conf/2), nil
 	}
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.5 + conf/2), nil
 }

@@ -211,7 +211,7 @@ func (m Model) resolve() (*design, error) {
 			if d.columns[j].Numbers != nil {
 				continue
 			}
-			if slices.Contains(t[:i], name) {
+			if slices.Contains(t[:i], name) || slices.Contains(t[i+1:], name) {
 				return nil, fmt.Errorf("%w: %q is made of labels and has no square", ErrModel, name)
 			}
 			if without := slices.Delete(slices.Clone(t), i, i+1); !present(without) {
@@ -362,6 +362,9 @@ func (m Model) confidence() (float64, error) {
 func twoSided(t, df float64) float64 {
 	if math.IsNaN(t) || !(df > 0) {
 		return math.NaN()
+	}
+	if math.IsInf(df, 1) {
+		return math.Erfc(math.Abs(t) / math.Sqrt2)
 	}
 	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Survival(math.Abs(t))
 }

@@ -55,3 +55,28 @@ func median(xs []float64) float64 {
 	n := len(s)
 	return (s[(n-1)/2] + s[n/2]) / 2
 }
+
+// Alike says whether all effects are measured alike: the columns besides the intercept
+// are of one length and at right angles to each other and to it, as those of a two-level
+// factorial coded -1 and +1 are. Only then may their estimates share one yardstick.
+func (f *LinearFit) Alike() bool {
+	first := 0.0
+	for k, r := range f.qr.r {
+		size := math.Abs(r[k].hi)
+		for _, x := range r[:k] {
+			if math.Abs(x.hi) > 1e-9*size {
+				return false
+			}
+		}
+		if f.design.places[f.qr.kept[k]].term < 0 {
+			continue
+		}
+		if first == 0 {
+			first = size
+		}
+		if math.Abs(size-first) > 1e-9*first {
+			return false
+		}
+	}
+	return first > 0
+}

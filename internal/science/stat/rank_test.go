@@ -34,6 +34,15 @@ func TestChoicesMeetR(t *testing.T) {
 		}
 		wantDigits(t, "deviance", r.Deviance, floats(t, w["deviance"][i:i+1])[0], 8)
 	}
+	// 1.959964 is the two-sided 5 % point of the normal distribution (tables)
+	for _, a := range r.Abilities {
+		if math.Abs(a.High-a.Estimate-1.959964*a.SE) > 1e-6 || math.Abs(a.Low-a.Estimate+1.959964*a.SE) > 1e-6 {
+			t.Errorf("%+v", a)
+		}
+	}
+	if p := d[0].P; !(p >= 0 && p < 1e-6) || d[0].Low >= d[0].High {
+		t.Errorf("%+v", d[0])
+	}
 	if r.DF != 3 || len(d) != 6 || r.Abilities[0].Name != "JRSS-B" || r.Abilities[1].Estimate != 0 || r.Abilities[1].SE != 0 {
 		t.Errorf("%+v", r)
 	}
