@@ -37,6 +37,7 @@ picture           pure: science science/colour heif studio picture/jpeg
 flow              pure:
 flow/plan         pure: studio science science/matter science/film science/colour science/stat
 flow/run          pure: studio science science/matter
+flow/timetable    pure: studio science
 flow/fume         pure: studio flow/run science science/matter science/solution science/film science/chamber science/room
 flow/pool         pure: studio flow/run science science/solution science/film science/chamber
 flow/target       pure: studio picture science science/colour science/stat science/target
@@ -50,7 +51,7 @@ store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
 web                   : flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target
-cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess
+cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
 `
 
 // barred are the imports a pure package may not have.
