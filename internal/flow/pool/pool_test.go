@@ -118,6 +118,31 @@ func TestAmountsNobodyGaveAreNotReckoned(t *testing.T) {
 	}
 }
 
+// Whatever steps stand in a recipe, every face's answer is a number with its
+// bounds in order, or says why it can't be reckoned.
+func TestEveryRecipeGetsAnAnswer(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		step := rapid.Custom(func(t *rapid.T) studio.Step {
+			return studio.Step{Kind: rapid.SampledFrom(studio.StepKinds).Draw(t, "kind"), Material: rapid.SampledFrom([]string{"", "water", "sodium-chloride", "ammonia-water", "vinegar", "copper-nitrate"}).Draw(t, "material"),
+				Strength: rapid.Float64Range(0, 100).Draw(t, "strength"), Amount: studio.Amount{Value: rapid.SampledFrom([]float64{0, 0.001, 12, 400, 1e5}).Draw(t, "amount"), Unit: rapid.SampledFrom(studio.Units).Draw(t, "unit")},
+				ChamberID: rapid.Int64Range(0, 2).Draw(t, "chamber"), Faces: rapid.SampledFrom([]studio.Faces{"", studio.OnFront, studio.OnBack}).Draw(t, "faces"),
+				Duration: time.Duration(rapid.Int64Range(0, int64(1440*time.Hour)).Draw(t, "time"))}
+		})
+		j := job(studio.OnBoth, rapid.SliceOfN(step, 1, 6).Draw(t, "steps")...)
+		j.Chambers[0].TiltDeg = rapid.Float64Range(0, 45).Draw(t, "tilt")
+		for _, l := range pool.Lays(j) {
+			if l.Unknown == "" && !(l.Share.Low <= l.Share.Value && l.Share.Value <= l.Share.High && l.LevelDeg > 0 && l.Short() != "") {
+				t.Fatalf("%+v", l)
+			}
+		}
+		for i := range j.Treatment.Steps {
+			if d, ok := pool.Dry(j, i, pool.Room{TempC: 20, RH: rapid.Float64Range(0, 1).Draw(t, "rh")}, now); ok && (d.Words == "" || !(d.Hours.Low <= d.Hours.Value && d.Hours.Value <= d.Hours.High)) {
+				t.Fatalf("%+v", d)
+			}
+		}
+	})
+}
+
 func deg(v float64) *float64 { return &v }
 
 func TestPhotographsFitACause(t *testing.T) {
