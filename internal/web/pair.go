@@ -565,7 +565,7 @@ func (a arrived) said() string {
 		}
 	}
 	out := "Filed to " + strings.Join(names, ", and to ") + "."
-	if len(names) > 1 {
+	if len(names) > 1 && !a.photos[0].Salted {
 		out += " " + [3]string{"Neither is measured yet.", "One of them is measured; mark the other.", "Both are measured."}[done]
 	}
 	if a.asks != "" {

@@ -185,6 +185,37 @@ func photographPair(t *testing.T, s *stock) (pair [2]int64, alone int64) {
 	return pair, alone
 }
 
+// Salt on two faces in one photograph: each is filed, none is measured as a colour.
+func TestSaltOnTwoSwatchesInOnePhotograph(t *testing.T) {
+	s := stocked(t)
+	a, b := s.planned[0].Swatch, s.planned[1].Swatch
+	data := drawOnMat(t, mat.TwoSwatches, warm, laid{a, studio.Front, brown}, laid{b, studio.Front, blue})
+	to := s.upload(t, "/photos", "photo", data, photoForm("salt", 0, "swatch", "", "moment", "salted")).to(t)
+	left, right := s.onePhoto(t, a, studio.Front), s.onePhoto(t, b, studio.Front)
+	if !left.Salted || !right.Salted || left.Measurement != nil || right.Measurement != nil || left.SHA256 != right.SHA256 {
+		t.Errorf("kept as %+v and %+v", left, right)
+	}
+	if !strings.HasPrefix(to, fmt.Sprintf("/photos/%d/salt", left.ID)) {
+		t.Errorf("went to %s", to)
+	}
+	var corners []studio.Point
+	for _, p := range []studio.Photo{left, right} {
+		g, there, err := s.store.GrainsOf(t.Context(), p.ID)
+		if err != nil || !there || g.Marks.Corners == nil {
+			t.Fatalf("swatch %d: grains %+v, %v, %v", p.Swatch, g, there, err)
+		}
+		corners = append(corners, g.Marks.Corners[0])
+	}
+	if corners[0].X+100 > corners[1].X {
+		t.Errorf("both are counted in one place: %v", corners)
+	}
+	doc := s.see(t, fmt.Sprintf("/photos/%d", right.ID)).doc(t)
+	holdPage(t, "salted", doc)
+	if words := doc.one("section.one").words(); !strings.Contains(words, fmt.Sprintf("In one photograph with swatch %d", a)) || strings.Contains(words, "ΔE00") {
+		t.Errorf("its page says %q", words)
+	}
+}
+
 // paired is what the server says became of one of many with two swatches in it.
 type paired struct {
 	became
