@@ -234,8 +234,14 @@ func TestMixingInABrowser(t *testing.T) {
 	for _, x := range tb.violations() {
 		t.Errorf("stopped set: %s", x)
 	}
-	tb.press("Start the ticked")
-	tb.wait("the refusal", `document.body.innerText.includes('ydrogen sulfide')`, 10e9)
+	if js[bool](tb, `!!document.querySelector('main form[action="/begin"] button')`) {
+		t.Error("the stopped set offers to be started")
+	}
+	tb.visit("/")
+	js[bool](tb, fmt.Sprintf(`(document.querySelector('input[name=t][value="%d"]').click(), true)`, p.treatment))
+	js[bool](tb, fmt.Sprintf(`(document.querySelector('input[name=t][value="%d"]').form.querySelector('button.main').click(), true)`, p.treatment))
+	tb.wait("the refusal", `document.querySelector('.refused')?.innerText.includes('ydrogen sulfide')`, 30e9)
+	tb.wait("the board drawn again, with the reason still there", `!document.querySelector('input[name=t]:checked')?.form.querySelector('button:disabled') && document.querySelector('.refused') && !document.querySelector('#board .refused')`, 30e9)
 	if n := len(s.events(t, p.treatment)); n != 0 {
 		t.Errorf("%d events were recorded", n)
 	}

@@ -837,7 +837,7 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 			}
 			row.Standing = standing(f, s.now())
 			p.Begun = p.Begun || f.Record.Status != run.Planned
-			row.Ready = f.Record.Status == run.Planned && lowerDone(f, bySwatch[x.Number])
+			row.Ready = problem == nil && f.Record.Status == run.Planned && lowerDone(f, bySwatch[x.Number])
 			p.AnyReady = p.AnyReady || row.Ready
 			if i == 0 {
 				row.Front, row.Back = front.Measurement, back.Measurement

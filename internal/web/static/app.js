@@ -52,17 +52,20 @@ function waiting() {
 
 function refuse(tap, why) {
   const box = document.createElement('p');
-  box.className = 'problem';
+  box.className = 'problem refused';
   box.setAttribute('role', 'alert');
   box.textContent = '▲ ' + why;
   const place = document.querySelector(`[data-tap-place="${CSS.escape(tap.place || '')}"]`) || document.getElementById('main');
-  place.prepend(box);
+  // beside the part and not in it: the part is drawn again at once, and would take the reason away
+  if (place.dataset.fresh) place.before(box); else place.prepend(box);
+  box.scrollIntoView({ block: 'center' });
 }
 
 document.addEventListener('submit', e => {
   const form = e.target;
   if (!form.matches('form[data-tap]')) return;
   e.preventDefault();
+  for (const old of document.querySelectorAll('.refused')) old.remove();
   const data = new FormData(form, e.submitter);
   if (!data.get('at')) data.set('at', new Date(studioNow()).toISOString());
   const fields = [...data.entries()].filter(([, v]) => typeof v === 'string');
