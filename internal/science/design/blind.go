@@ -150,10 +150,14 @@ func (p Plan) Blind(q Question) ([]string, error) {
 	if len(sights) == 0 && len(p.Model) > 0 {
 		say("As many effects as runs: nothing is left to judge chance by, so only an effect that towers above all others can be believed.")
 	}
+	var small []string
 	for _, s := range sights {
 		if s.Least > q.Difference {
-			say("It would miss a difference of %g between %s %s and %s: only from about %.2g on is one seen %.0f times in 100, when swatches made alike differ by %g.", q.Difference, s.Factor, s.From, s.To, s.Least, 100*q.Chance, q.Spread)
+			small = append(small, fmt.Sprintf("%s %s and %s (from about %.2g on)", s.Factor, s.From, s.To, s.Least))
 		}
+	}
+	if small != nil {
+		say("It would miss a difference of %g, where swatches made alike differ by %g, between %s: those are seen %.0f times in 100.", q.Difference, q.Spread, strings.Join(small, "; "), 100*q.Chance)
 	}
 	say("It says nothing beyond the settings it makes.")
 	return out, nil

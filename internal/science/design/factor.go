@@ -150,8 +150,8 @@ func checkFactors(fs []Factor) error {
 			}
 			continue
 		}
-		if !(f.Low < f.High) || math.IsInf(f.High-f.Low, 0) || math.IsNaN(f.High-f.Low) {
-			return askf("%s goes from %g to %g; the low end must be below the high end, and both ordinary numbers", f.Name, f.Low, f.High)
+		if most := math.Max(math.Abs(f.Low), math.Abs(f.High)); !(f.High-f.Low > 1e-9*most && most > 1e-12 && most < 1e12) {
+			return askf("%s goes from %g to %g; the low end must be clearly below the high end, and both ordinary numbers", f.Name, f.Low, f.High)
 		}
 		if len(f.Settings) == 1 || len(f.Settings) > 101 {
 			return askf("%s has %d setting(s); it takes 2 to 101", f.Name, len(f.Settings))

@@ -136,7 +136,7 @@ func TestBlindSaysWhatCannotBeTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	all := strings.Join(text, "\n")
-	for _, want := range []string{"hours at two settings only", "judged by the 4 of those and not by the 8 swatches", "take", "hours × liquid", "It would miss a difference of 3 between hours 2 and 8", "nothing beyond"} {
+	for _, want := range []string{"hours at two settings only", "judged by the 4 of those and not by the 8 swatches", "take", "hours × liquid", "It would miss a difference of 3, where", "hours 2 and 8 (from about", "nothing beyond"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("%q is not in\n%s", want, all)
 		}

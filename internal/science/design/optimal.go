@@ -23,7 +23,7 @@ const (
 //
 // Fixed runs are made already and stay as they are; they come first. Forbidden
 // says of a run's codes that it must not be made. Starts is the number of random
-// beginnings, 0 for as many as take about a second: 20 to 2000.
+// beginnings, 0 for as many as take about a second: 4 to 2000.
 type Search struct {
 	Factors   []Factor
 	Model     []stat.Term
@@ -59,7 +59,11 @@ func Optimal(s Search, rng *rand.Rand) (Found, error) {
 	}
 	starts := s.Starts
 	if starts == 0 {
-		starts = min(max(3_000_000/(x.n*x.q*x.q), 20), 2000)
+		budget := 3_000_000
+		if x.weight != nil {
+			budget /= 4 // runs that share chance shifts take longer to weigh
+		}
+		starts = min(max(budget/(x.n*x.q*x.q), 4), 2000)
 	}
 	best := Found{Score: math.Inf(-1), Starts: starts}
 	var near [][]float64 // the best of this chain
@@ -398,30 +402,34 @@ func (x *exchange) tryRows(i int, offers func(func([]float64) bool)) bool {
 	gu := times(nil, x.inv, u)
 	ugu := dot(u, gu)
 	var hu []float64
-	var uhu float64
+	var uhu, total float64
 	if x.prize != nil {
+		total = trace(x.inv, x.prize, x.q)
 		hu = times(nil, x.back, u)
 		uhu = dot(u, hu)
 	}
 	gain, best := 1e-8, []float64(nil)
 	row := make([]float64, 0, x.q)
-	d := make([]float64, x.q)
+	d, at := make([]float64, x.q), make([]int, 0, x.q)
 	for run := range offers {
 		row = append(x.row(row[:0], run), x.shifts[i]...)
+		at = at[:0]
 		for j := range d {
-			d[j] = row[j] - x.rows[i][j]
+			if d[j] = row[j] - x.rows[i][j]; d[j] != 0 {
+				at = append(at, j)
+			}
 		}
-		dgu, dgd := dot(d, gu), quad(x.inv, d, d)
+		dgu, dgd := dot(d, gu), quadAt(x.inv, d, at)
 		det := (1+dgu)*(1+dgu) - dgd*(ugu-w)
 		if !(det > 1e-10) {
 			continue
 		}
 		g := det - 1
 		if x.prize != nil {
-			dhu, dhd := dot(d, hu), quad(x.back, d, d)
+			dhu, dhd := dot(d, hu), quadAt(x.back, d, at)
 			// S = [[dgd, 1+dgu], [1+dgu, ugu-w]], |S| = -det; what is gained is
 			// the trace of S⁻¹ [[dhd, dhu], [dhu, uhu]], over what there is.
-			g = ((ugu-w)*dhd - 2*(1+dgu)*dhu + dgd*uhu) / -det / trace(x.inv, x.prize, x.q)
+			g = ((ugu-w)*dhd - 2*(1+dgu)*dhu + dgd*uhu) / -det / total
 		}
 		if g > gain {
 			gain, best = g, slices.Clone(run)
@@ -431,6 +439,21 @@ func (x *exchange) tryRows(i int, offers func(func([]float64) bool)) bool {
 		return false
 	}
 	return x.put(i, best)
+}
+
+// quadAt is d'Md where d is zero but at some places: one factor changes few
+// columns.
+func quadAt(m, d []float64, at []int) float64 {
+	q := len(d)
+	sum := 0.0
+	for k, i := range at {
+		s := m[i*q+i] * d[i] / 2
+		for _, j := range at[:k] {
+			s += m[i*q+j] * d[j]
+		}
+		sum += 2 * d[i] * s
+	}
+	return sum
 }
 
 // pull returns X'V⁻¹e_i and the weight of run i.

@@ -1,7 +1,6 @@
 package design
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -112,13 +111,57 @@ func TestHandbookOptimalCase(t *testing.T) {
 }
 
 func BenchmarkOptimal(b *testing.B) {
-	for _, n := range []int{9, 18} {
-		b.Run(fmt.Sprintf("bench/%d", n), func(b *testing.B) {
+	wide := bent(8)
+	held := bent(4)
+	held[0].HeldIn = "chamber run"
+	chambers := Evenly("chamber run", 24, 6)
+	chambers.Ratio = 1
+	for name, s := range map[string]Search{
+		"bench 9 runs":             {Factors: benchFactors(), Model: benchModel(false), Runs: 9},
+		"bench 18 runs":            {Factors: benchFactors(), Model: benchModel(false), Runs: 18},
+		"bench 18 runs, I":         {Factors: benchFactors(), Model: benchModel(false), Runs: 18, Criterion: I},
+		"8 factors bent, 48 runs":  {Factors: wide, Model: Quadratic(wide), Runs: 48},
+		"split plot, 24 runs in 6": {Factors: held, Model: Quadratic(held), Runs: 24, Groups: []Group{chambers}},
+	} {
+		b.Run(name, func(b *testing.B) {
 			for b.Loop() {
-				if _, err := Optimal(Search{Factors: benchFactors(), Model: benchModel(false), Runs: n}, chance(1)); err != nil {
+				if _, err := Optimal(s, chance(1)); err != nil {
 					b.Fatal(err)
 				}
 			}
 		})
 	}
+}
+
+func BenchmarkByConstruction(b *testing.B) {
+	b.Run("fraction 2^(11-5) with aliases", func(b *testing.B) {
+		for b.Loop() {
+			f, err := Fractional(TwoLevels(11), 5)
+			if err != nil || f.Resolution() != 4 || len(f.Untold()) == 0 {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("screening 24, all that is mixed up", func(b *testing.B) {
+		p, err := PlackettBurman(TwoLevels(16), 24)
+		if err != nil {
+			b.Fatal(err)
+		}
+		for b.Loop() {
+			if _, err := p.Confounded(); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("composite of 5, its efficiency", func(b *testing.B) {
+		p, err := Composite(bent(5), CompositeAsk{P: 1, CentreCorner: 6})
+		if err != nil {
+			b.Fatal(err)
+		}
+		for b.Loop() {
+			if _, err := p.Efficiency(nil); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
 }
