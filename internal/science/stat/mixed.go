@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Random is a random intercept: rows with the same label share a shift drawn from one
@@ -48,6 +47,9 @@ type MixedFit struct {
 	free  []int      // of v, those not held at 0
 	by    []*mat.Dense
 	conf  float64
+	vx    *mat.Dense // V^-1 X
+	chol  *mat.Cholesky
+	fish  *mat.Dense // inverse of the expected information of v
 }
 
 // FitMixed fits a linear model with random intercepts, nested or crossed, by
@@ -127,6 +129,7 @@ type state struct {
 	py       *mat.VecDense
 	c        *mat.Dense // (X' V^-1 X)^-1
 	vx       *mat.Dense // V^-1 X
+	chol     *mat.Cholesky
 	beta     []float64
 	gradient []float64   // of the log likelihood
 	observed [][]float64 // its negated second derivatives
@@ -156,7 +159,7 @@ func (f *MixedFit) at(v []float64, y *mat.VecDense, derivatives bool) (*state, b
 	}
 	var xvx mat.Dense
 	xvx.Mul(f.x.T(), &vx)
-	s := &state{c: new(mat.Dense), vx: &vx}
+	s := &state{c: new(mat.Dense), vx: &vx, chol: &chol}
 	if err := s.c.Inverse(&xvx); err != nil {
 		if _, near := err.(mat.Condition); !near {
 			return nil, false
@@ -280,16 +283,25 @@ func (f *MixedFit) climb(y *mat.VecDense) error {
 			f.v[k] = 0
 		}
 	}
-	f.c, f.Criterion = s.c, s.minus2
-	small := mat.NewDense(len(f.free), len(f.free), nil)
-	for i, k := range f.free {
-		for j, l := range f.free {
-			small.Set(i, j, s.observed[k][l])
+	f.c, f.Criterion, f.vx, f.chol = s.c, s.minus2, s.vx, s.chol
+	inverse := func(of [][]float64) (*mat.Dense, error) {
+		small, out := mat.NewDense(len(f.free), len(f.free), nil), new(mat.Dense)
+		for i, k := range f.free {
+			for j, l := range f.free {
+				small.Set(i, j, of[k][l])
+			}
 		}
+		if err := out.Inverse(small); err != nil {
+			return nil, fmt.Errorf("%w: the rows do not tell the sources of scatter apart", ErrNoFit)
+		}
+		return out, nil
 	}
-	f.info = new(mat.Dense)
-	if err := f.info.Inverse(small); err != nil {
-		return fmt.Errorf("%w: the rows do not tell the sources of scatter apart", ErrNoFit)
+	var err error
+	if f.info, err = inverse(s.observed); err != nil {
+		return err
+	}
+	if f.fish, err = inverse(s.expected); err != nil {
+		return err
 	}
 	// dC/dv_k = C X'V^-1 V_k V^-1 X C
 	var vxc mat.Dense
@@ -368,87 +380,4 @@ func (f *MixedFit) report(random []Random) {
 		}
 		f.Variances = append(f.Variances, Variance{name, math.Sqrt(v), v / all, v == 0})
 	}
-}
-
-// MixedTest is the F test of one term of a mixed model.
-type MixedTest struct {
-	Term     string
-	F        float64
-	DF       int     // of the term
-	Residual float64 // degrees of freedom of the denominator, by Satterthwaite
-	P        float64
-}
-
-// Tests returns the F test of each term after all others, with categorical factors
-// taken against the mean of their levels (type 3) when the model's Coding is SumToZero,
-// otherwise against their first levels. Source: Fai and Cornelius 1996.
-func (f *MixedFit) Tests() []MixedTest {
-	var out []MixedTest
-	for t, term := range f.fixed.design.terms {
-		var of []int
-		for k, j := range f.fixed.qr.kept {
-			if f.fixed.design.places[j].term == t {
-				of = append(of, k)
-			}
-		}
-		q := len(of)
-		if q == 0 {
-			continue
-		}
-		block := mat.NewSymDense(q, nil)
-		for a, i := range of {
-			for b, j := range of {
-				if b >= a {
-					block.SetSym(a, b, (f.c.At(i, j)+f.c.At(j, i))/2)
-				}
-			}
-		}
-		var eigen mat.EigenSym
-		if !eigen.Factorize(block, true) {
-			continue
-		}
-		var vectors mat.Dense
-		eigen.VectorsTo(&vectors)
-		sum, e := 0.0, 0.0
-		lone := math.NaN()
-		for a := range q {
-			l := make([]float64, len(f.Coefficients))
-			b := 0.0
-			for i, k := range of {
-				l[k] = vectors.At(i, a)
-				b += l[k] * f.Coefficients[k].Estimate
-			}
-			v, df := f.satterthwaite(l)
-			sum += b * b / v
-			lone = df
-			if df > 2 {
-				e += df / (df - 2)
-			}
-		}
-		m := MixedTest{Term: term.String(), F: sum / float64(q), DF: q, Residual: lone}
-		if q > 1 {
-			m.Residual = math.NaN()
-			if e > float64(q) {
-				m.Residual = 2 * e / (e - float64(q))
-			}
-		}
-		m.P = upperF(m.F, float64(q), m.Residual)
-		out = append(out, m)
-	}
-	return out
-}
-
-// NeedsRandom tests whether the random parts together improve on the plain linear
-// model: the probability of so large a rise of the likelihood by chance, halved for
-// each part because a variance cannot be below 0 (Self and Liang 1987, as an upper
-// bound for several).
-func (f *MixedFit) NeedsRandom(y []float64) float64 {
-	v := make([]float64, len(f.v))
-	v[len(v)-1] = f.fixed.Sigma * f.fixed.Sigma
-	s, ok := f.at(v, mat.NewVecDense(len(y), y), false)
-	if !ok {
-		return math.NaN()
-	}
-	parts := float64(len(f.v) - 1)
-	return distuv.ChiSquared{K: parts}.Survival(max(0, s.minus2-f.Criterion)) / 2
 }

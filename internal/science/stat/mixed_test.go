@@ -63,6 +63,14 @@ func TestOatsMeetR(t *testing.T) {
 		wantDigits(t, "denominator "+m.Term, m.Residual, want["denDF_satt_"+m.Term], 6)
 		t.Logf("F %s: %.9g", m.Term, m.F)
 	}
+	roger, err := g.TestsByKenwardRoger()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range roger {
+		wantDigits(t, "Kenward-Roger F "+m.Term, m.F, want["F_KR_"+m.Term], 5.5)
+		wantDigits(t, "Kenward-Roger denominator "+m.Term, m.Residual, want["denDF_KR_"+m.Term], 6)
+	}
 	// balanced: the F of each stratum of the classical analysis, exactly
 	s := sheet(t, "r/case4_oats_strata.csv")
 	for i, term := range s["term"] {

@@ -3,6 +3,7 @@ package stat
 import (
 	"fmt"
 	"math"
+	"sync"
 )
 
 // LinearFit is a linear model fitted by least squares.
@@ -27,6 +28,7 @@ type LinearFit struct {
 	b       []exact
 	inverse [][]exact // R^-1 by columns
 	conf    float64
+	ranges  sync.Map // studentised range by number of means, as far as asked for
 }
 
 // FitLinear fits a linear model by Householder least squares in 31-digit

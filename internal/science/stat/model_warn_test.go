@@ -143,8 +143,8 @@ func TestPredictMeetsNorris(t *testing.T) {
 	}
 }
 
-// BenchmarkEffects fits 200 swatches by 8 factors, with the analysis of variance and
-// the warnings.
+// BenchmarkEffects fits 200 swatches by 8 factors, with the analysis of
+// variance, the warnings and the pairs of means.
 func BenchmarkEffects(b *testing.B) {
 	r := rand.New(rand.NewPCG(3, 3))
 	m := Model{}
@@ -175,6 +175,11 @@ func BenchmarkEffects(b *testing.B) {
 					b.Fatal(err)
 				}
 				f.Warnings(nil)
+				for _, name := range names[:4] {
+					if _, _, err := f.Means(name); err != nil {
+						b.Fatal(err)
+					}
+				}
 			}
 		})
 	}

@@ -65,21 +65,55 @@ func StudentisedRangeTail(q float64, k int, df float64) (float64, error) {
 	if q == 0 {
 		return 1, nil
 	}
-	m := float64(k - 1)
-	tail := func(w float64) float64 {
-		// the largest at z, the others within w below it; written as what is missing,
-		// so that a small tail keeps its digits
-		f := func(z float64) float64 {
-			cdf := distuv.UnitNormal.CDF(z)
-			below := distuv.UnitNormal.CDF(z-w) / cdf
-			if !(below < 1) {
-				below = 1
-			}
-			return distuv.UnitNormal.Prob(z) * math.Pow(cdf, m) * -math.Expm1(m*math.Log1p(-below))
-		}
-		return float64(k) * integral(f, -8, max(8, min(w+8, 38)), 2)
+	if k == 2 {
+		// the range of two is a difference: Student's t times the root of 2
+		return twoSided(q/math.Sqrt2, df), nil
 	}
-	return min(1, overScale(df, func(s float64) float64 { return tail(q * s) })), nil
+	return min(1, overScale(df, func(s float64) float64 { return rangeTail(q*s, k) })), nil
+}
+
+// gauss holds normal probabilities and weighted densities where the inner integral of
+// the range looks for them.
+var gauss = func() (g struct{ at, cdf, weight []float64 }) {
+	const from, to, pieces = -8.0, 12.0, 2
+	width := (to - from) / pieces
+	for i := range pieces {
+		for k, x := range nodesAt {
+			z := from + (float64(i)+x)*width
+			g.at, g.cdf = append(g.at, z), append(g.cdf, distuv.UnitNormal.CDF(z))
+			g.weight = append(g.weight, width*nodesWeight[k]*distuv.UnitNormal.Prob(z))
+		}
+	}
+	return g
+}()
+
+// rangeTail is the probability that the range of k standard normal numbers exceeds w:
+// the largest at z, the others within w below it, written as what is missing, so that a
+// small tail keeps its digits. Beyond 30 it is nothing in float64's terms here.
+func rangeTail(w float64, k int) float64 {
+	if w > 30 {
+		return 0
+	}
+	m, sum := float64(k-1), 0.0
+	add := func(z, cdf, weight float64) {
+		below := min(1, 0.5*math.Erfc((w-z)/math.Sqrt2)/cdf)
+		part := -math.Expm1(m * math.Log1p(-below))
+		if k == 3 {
+			part = below * (2 - below)
+		}
+		sum += weight * math.Pow(cdf, m) * part
+	}
+	if w <= 12 {
+		for i, z := range gauss.at {
+			add(z, gauss.cdf[i], gauss.weight[i])
+		}
+		return float64(k) * sum
+	}
+	return float64(k) * integral(func(z float64) float64 {
+		sum = 0
+		add(z, distuv.UnitNormal.CDF(z), distuv.UnitNormal.Prob(z))
+		return sum
+	}, -8, 8+w/2, 2)
 }
 
 // StudentisedRangeQuantile returns the q that the studentised range of k means stays
@@ -115,7 +149,7 @@ func crossing(f func(float64) float64, from, step float64) float64 {
 			c = (a + b) / 2
 		}
 		fc := f(c)
-		if fc == 0 || math.Abs(b-a) < 1e-12*(1+math.Abs(c)) {
+		if fc == 0 || math.Abs(b-a) < 1e-12*(1+math.Abs(c)) || math.Abs(fc) < 1e-13 {
 			return c
 		}
 		if fc < 0 {
@@ -192,9 +226,15 @@ func (f *LinearFit) pairs(means []Mean) ([]Pair, error) {
 	if f.DF < 1 || len(means) < 2 {
 		return nil, nil
 	}
-	q, err := StudentisedRangeQuantile(f.conf, len(means), float64(f.DF))
-	if err != nil {
-		return nil, err
+	var q float64
+	if known, ok := f.ranges.Load(len(means)); ok {
+		q = known.(float64)
+	} else {
+		var err error
+		if q, err = StudentisedRangeQuantile(f.conf, len(means), float64(f.DF)); err != nil {
+			return nil, err
+		}
+		f.ranges.Store(len(means), q)
 	}
 	var out []Pair
 	for i, a := range means {
@@ -210,6 +250,7 @@ func (f *LinearFit) pairs(means []Mean) ([]Pair, error) {
 			}
 			p.P = math.NaN()
 			if p.SE > 0 {
+				var err error
 				if p.P, err = StudentisedRangeTail(math.Sqrt2*math.Abs(p.Difference)/p.SE, len(means), p.DF); err != nil {
 					return nil, err
 				}

@@ -57,9 +57,13 @@ func (l likelihood) climb(start []float64) (at []float64, covariance *mat.SymDen
 		return nil, nil, fmt.Errorf("%w: there is no likelihood at the start", ErrNoFit)
 	}
 	g := make([]float64, n)
+	var first *mat.SymDense
 	for range 200 {
 		l.gradient(at, g)
 		h := l.curvature(at)
+		if first == nil {
+			first = h
+		}
 		var step mat.VecDense
 		damp := 0.0
 		for {
@@ -97,6 +101,12 @@ func (l likelihood) climb(start []float64) (at []float64, covariance *mat.SymDen
 		}
 	}
 	h := l.curvature(at)
+	for a := range n {
+		// a slope that flattens out for ever has no top
+		if h.At(a, a) < 1e-6*first.At(a, a) {
+			return nil, nil, fmt.Errorf("%w: an estimate runs off to infinity, because it parts the rows without exception", ErrNoFit)
+		}
+	}
 	var chol mat.Cholesky
 	if !chol.Factorize(h) || chol.Cond() > 1e13 {
 		return nil, nil, fmt.Errorf("%w: the data do not tell the estimates apart, or one runs off to infinity", ErrNoFit)
