@@ -40,6 +40,7 @@ type grammar struct {
 	Pool    poolVerb    `cmd:"" help:"Say whether liquid stays where it was put, or beads or runs."`
 	Dilute  diluteVerb  `cmd:"" help:"Say what to weigh to let a bottle down or to dissolve a salt."`
 	Meet    meetVerb    `cmd:"" help:"Say whether substances may meet: mixed, on a shelf or in a room."`
+	Design  designVerb  `cmd:"" help:"Plan swatches that can answer a question, and say what they can't tell."`
 	Mat     matVerb     `cmd:"" help:"Print the mat that photographs are taken on (PDF)."`
 	Colour  colourVerb  `cmd:"" help:"Colour sums."`
 	Effects effectsVerb `cmd:"" help:"Say what causes what in a table of swatches."`
