@@ -12,14 +12,16 @@ type hands struct {
 	order []int
 	ends  []int
 	after []int
+	est   []int // first starts and last ends, as seen from the side in hand
+	lct   []int
 }
 
 func (h *hands) run(e *engine) bool {
 	return h.side(e, 0) && h.side(e, 1)
 }
 
-// est and lct are a task's first start and last end, seen from either end of time.
-func (h *hands) est(e *engine, i, side int) int {
+// first and last are a task's first start and last end, seen from either end of time.
+func (h *hands) first(e *engine, i, side int) int {
 	k := h.tasks[i]
 	if side == 0 {
 		return e.lo(k.a)
@@ -27,7 +29,7 @@ func (h *hands) est(e *engine, i, side int) int {
 	return -e.hi(k.a) - k.tail
 }
 
-func (h *hands) lct(e *engine, i, side int) int {
+func (h *hands) last(e *engine, i, side int) int {
 	k := h.tasks[i]
 	if side == 0 {
 		return e.hi(k.a) + k.tail
@@ -56,14 +58,14 @@ func (h *hands) side(e *engine, side int) bool {
 	n := len(h.tasks)
 	if len(h.order) != n {
 		h.order, h.ends, h.after = make([]int, n), make([]int, n), make([]int, n)
+		h.est, h.lct = make([]int, n), make([]int, n)
 		for i := range n {
 			h.order[i] = i
 		}
 	}
-	est := make([]int, n)
-	lct := make([]int, n)
+	est, lct := h.est, h.lct
 	for i := range n {
-		est[i], lct[i] = h.est(e, i, side), h.lct(e, i, side)
+		est[i], lct[i] = h.first(e, i, side), h.last(e, i, side)
 	}
 	slices.SortFunc(h.order, func(a, b int) int { return est[a] - est[b] })
 	copy(h.ends, lct)

@@ -66,7 +66,7 @@ func (s *search) improve(goal int, value func([]int) int) (best, bound int) {
 	best = value(s.best)
 	bound = s.rootLow(goal)
 	free := 0.15
-	halves := 300
+	effort, leap := 200, 2
 	for k := 1; ; k++ {
 		s.atRoot(atMost(goal, best-1))
 		if s.broken {
@@ -75,19 +75,26 @@ func (s *search) improve(goal int, value func([]int) int) (best, bound int) {
 		bound = max(bound, s.rootLow(goal))
 		var r outcome
 		switch {
-		case k%4 == 1: // half the way, to leap or to raise the bound
-			half := bound + (best-1-bound)/2
-			if k%8 == 1 {
-				half = bound
-			}
-			r = s.run(byFault, []lit{atMost(goal, half)}, halves)
+		case k%8 == 1: // raise the bound
+			r = s.run(byFault, []lit{atMost(goal, bound)}, effort)
 			if r == nothing {
-				s.atRoot(atLeast(goal, half+1))
+				s.atRoot(atLeast(goal, bound+1))
 			} else if r == gaveUp {
-				halves += halves / 4
+				effort += effort / 4
 			}
-		case k%4 == 3:
-			r = s.run(byFault, nil, 250*luby((k+1)/4))
+		case k%2 == 1 && k%8 != 7: // leap
+			to := best - 1 - (best-1-bound)/leap
+			r = s.run(byFault, []lit{atMost(goal, to)}, 150)
+			switch r {
+			case nothing:
+				s.atRoot(atLeast(goal, to+1))
+			case gaveUp:
+				leap = min(64, 2*leap)
+			default:
+				leap = max(2, leap/2)
+			}
+		case k%8 == 7: // everything
+			r = s.run(byFault, nil, 500*luby((k+1)/8))
 			if r == nothing {
 				return best, best
 			}
