@@ -39,6 +39,7 @@ type grammar struct {
 	Dry     dryVerb     `cmd:"" help:"Say when a wet face has dried in a room, or that it will not."`
 	Pool    poolVerb    `cmd:"" help:"Say whether liquid stays where it was put, or beads or runs."`
 	Dilute  diluteVerb  `cmd:"" help:"Say what to weigh to let a bottle down or to dissolve a salt."`
+	Day     dayVerb     `cmd:"" name:"timetable" help:"Plan a bench day: when each step starts, with your hands, places, waits and hours."`
 	Meet    meetVerb    `cmd:"" help:"Say whether substances may meet: mixed, on a shelf or in a room."`
 	Design  designVerb  `cmd:"" help:"Plan swatches that can answer a question, and say what they can't tell."`
 	Mat     matVerb     `cmd:"" help:"Print the mat that photographs are taken on (PDF)."`
