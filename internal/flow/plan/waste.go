@@ -18,6 +18,7 @@ const CopperLimitMgPerL = 2.07
 const (
 	filmPerSalt   = 10.0 // g of water that a g of salt draws up over 5 % ammonia: computed, NaCl at 94 % humidity
 	dampFilm      = 20.0 // g/m² of water on a face that nothing wetted, in damp air: common practice, no source
+	mostOnFace    = 1e6  // g/m² or mL/m², so that a face of next to no area can't make it infinite
 	unknownSplash = 50.0 // mL/m² of a liquid whose amount nobody wrote: common practice, no source
 )
 
@@ -135,7 +136,7 @@ func (w *Waste) face(steps []studio.Step, area float64, sup []studio.Supply) (fl
 			}
 			continue
 		case !s.Amount.Unit.PerArea() && area > 0:
-			amount /= area
+			amount = min(amount/area, mostOnFace)
 		}
 		wet := s.Amount.Unit == studio.MLPerM2 || s.Amount.Unit == studio.Millilitre || s.Kind == studio.Wet
 		dissolved := amount // of a dry salt
@@ -174,9 +175,14 @@ func (w *Waste) face(steps []studio.Step, area float64, sup []studio.Supply) (fl
 		fumed = min(fumed, 0.36)
 		ammonia += water * fumed / (1 - fumed) // no stronger than what it fumes over
 	}
-	bound, err := film.CopperBoundG("sodium-chloride", min(salt, film.MostGPerM2), min(ammonia, film.MostGPerM2), area)
+	// The bound is linear in both, so that no loading is outside its range.
+	perSalt, err := film.CopperBoundG("sodium-chloride", 1, 0, 1)
 	if err != nil {
-		return 0, fmt.Errorf("bound copper of a face: %w", err)
+		return 0, fmt.Errorf("bound copper of salt: %w", err)
 	}
-	return bound + own*area, nil
+	perAmmonia, err := film.CopperBoundG("sodium-chloride", 0, 1, 1)
+	if err != nil {
+		return 0, fmt.Errorf("bound copper of ammonia: %w", err)
+	}
+	return (salt*perSalt + ammonia*perAmmonia + own) * area, nil
 }
