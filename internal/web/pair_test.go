@@ -443,6 +443,15 @@ func TestFacesTooCloseAreSentToOnePhotograph(t *testing.T) {
 	if main := s.see(t, fmt.Sprintf("/compare?p=%d&p=%d", first.ID, back.ID)).doc(t).one("main").words(); strings.Contains(main, "together") {
 		t.Errorf("one swatch is to lie there twice: %s", main)
 	}
+	// several are listed once, under one heading
+	c := s.planned[2].Swatch
+	s.upload(t, "/photos", "photo", onTheMat(t, c, studio.Front, brown), photoForm("e", 0, "swatch", "")).to(t)
+	three := fmt.Sprintf("%s&p=%d", compare, s.onePhoto(t, c, studio.Front).ID)
+	doc = s.see(t, three).doc(t)
+	holdPage(t, three, doc)
+	if all := doc.all("section.one"); len(all) != 1 || len(all[0].all("li a")) != 3 || !strings.Contains(all[0].words(), fmt.Sprintf("%d front and %d front: to about ±", b, c)) {
+		t.Errorf("of three faces it says, in %d parts, %q", len(all), doc.one("main").words())
+	}
 	// once that photograph is there, the page leads to it
 	s.upload(t, "/photos", "photo", drawOnMat(t, mat.TwoSwatches, warm, laid{a, studio.Front, brown}, laid{b, studio.Front, blue}), photoForm("d", 0, "swatch", "")).to(t)
 	doc = s.see(t, compare).doc(t)
