@@ -19,10 +19,13 @@ type Sight struct {
 	DF       int
 }
 
+// leastLeft is what must be left to judge chance by before a size is told.
+const leastLeft = 2
+
 // Sees returns what the plan can show of each factor of its model, for the
 // question's spread, confidence and chance. A factor held in groups is judged by
-// its groups, not its swatches (Jones & Goos 2007). The list is empty when
-// nothing is left to judge chance by.
+// its groups, not its swatches (Jones & Goos 2007). A factor for which next to
+// nothing is left to judge chance by is not on the list.
 func (p Plan) Sees(q Question) ([]Sight, error) {
 	if err := q.check(); err != nil {
 		return nil, err
@@ -42,7 +45,7 @@ func (p Plan) Sees(q Question) ([]Sight, error) {
 		}
 		f := p.Factors[idx[0]]
 		df := p.left(w, f)
-		if df < 1 {
+		if df < leastLeft {
 			continue
 		}
 		codes := []float64{-1, 1}
@@ -147,8 +150,15 @@ func (p Plan) Blind(q Question) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(sights) == 0 && len(p.Model) > 0 {
-		say("As many effects as runs: nothing is left to judge chance by, so only an effect that towers above all others can be believed.")
+	var unjudged []string
+	for _, idx := range w.terms {
+		name := p.Factors[idx[0]].Name
+		if len(idx) == 1 && !slices.ContainsFunc(sights, func(s Sight) bool { return s.Factor == name }) {
+			unjudged = append(unjudged, name)
+		}
+	}
+	if unjudged != nil {
+		say("It leaves next to nothing to judge chance by for %s: only an effect that towers above all others can be believed.", strings.Join(unjudged, ", "))
 	}
 	var small []string
 	for _, s := range sights {

@@ -1,11 +1,11 @@
 package design
 
 import (
+	"errors"
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"aerugo/internal/science"
+	"aerugo/internal/science/stat"
 )
 
 // Question is the difference a person wants to see and how sure they want to be.
@@ -22,9 +22,6 @@ type Question struct {
 // side (common practice, no source), where swatches made alike differ by 2 ΔE00.
 var Usual = Question{Difference: 3, Spread: 2, Sure: 0.95, Chance: 0.8}
 
-// MostSwatches is the largest answer SwatchesToSee gives.
-const MostSwatches = 100000
-
 func (q Question) check() error {
 	switch {
 	case !(q.Difference > 0) || math.IsInf(q.Difference, 0):
@@ -40,8 +37,7 @@ func (q Question) check() error {
 }
 
 // SwatchesToSee is how many swatches of each level show the difference between
-// two of so many levels, every spread known from the swatches themselves (two-
-// sided t test; the power is that of the noncentral t distribution).
+// two of so many levels ([stat.SwatchesPerLevel]).
 func SwatchesToSee(q Question, levels int) (int, error) {
 	if err := q.check(); err != nil {
 		return 0, err
@@ -49,66 +45,22 @@ func SwatchesToSee(q Question, levels int) (int, error) {
 	if levels < 2 || levels > MaxLevels {
 		return 0, askf("2 to %d levels are compared, not %d", MaxLevels, levels)
 	}
-	enough := func(n int) bool {
-		p, err := Power(float64(levels*(n-1)), q.Difference/q.Spread*math.Sqrt(float64(n)/2), q.Sure)
-		return err == nil && p >= q.Chance
+	n, err := stat.SwatchesPerLevel(q.Difference, q.Spread, levels, q.Chance, 1-q.Sure)
+	var far *science.RangeError
+	if errors.As(err, &far) {
+		return 0, askf("a difference of %g where swatches made alike differ by %g takes more swatches than anyone makes; make them more alike first", q.Difference, q.Spread)
 	}
-	if !enough(MostSwatches) {
-		return 0, askf("a difference of %g where swatches made alike differ by %g takes more than %d swatches a level; make them more alike first", q.Difference, q.Spread, MostSwatches)
-	}
-	low, high := 1, MostSwatches
-	for high-low > 1 {
-		if mid := (low + high) / 2; enough(mid) {
-			high = mid
-		} else {
-			low = mid
-		}
-	}
-	return high, nil
+	return n, err
 }
 
 // Power is the chance that a two-sided t test at a confidence of sure sees an
-// effect that is so many standard errors large, with df degrees of freedom (1 to
-// 2e6). It integrates the normal over the distribution of the estimated spread;
-// good to 1e-7.
-func Power(df, errors, sure float64) (float64, error) {
-	if !(df >= 1 && df <= 2e6) {
-		return 0, &science.RangeError{What: "degrees of freedom", Got: df, Min: 1, Max: 2e6}
-	}
-	if !(errors >= 0) || math.IsInf(errors, 0) {
-		return 0, &science.RangeError{What: "size of the effect", Got: errors, Min: 0, Max: math.MaxFloat64, Unit: "standard errors"}
-	}
-	if !(sure > 0 && sure < 1) {
-		return 0, &science.RangeError{What: "confidence", Got: sure, Min: 0, Max: 1}
-	}
-	crit := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile((1 + sure) / 2)
-	phi := distuv.UnitNormal.CDF
-	lg, _ := math.Lgamma(df / 2)
-	density := func(s float64) float64 {
-		if s == 0 {
-			if df == 1 {
-				return math.Sqrt(2 / math.Pi)
-			}
-			return 0
-		}
-		return math.Exp(math.Ln2 + df/2*math.Log(df/2) - lg + (df-1)*math.Log(s) - df*s*s/2)
-	}
-	sd := 1 / math.Sqrt(2*df)
-	from, to := math.Max(0, 1-9*sd), 1+9*sd
-	const steps = 800
-	h := (to - from) / steps
-	miss, mass := 0.0, 0.0
-	for i := range steps + 1 {
-		s := from + float64(i)*h
-		weight := float64(2 + 2*(i%2))
-		if i == 0 || i == steps {
-			weight = 1
-		}
-		d := weight * density(s)
-		miss += d * (phi(crit*s-errors) - phi(-crit*s-errors))
-		mass += d
-	}
-	return math.Min(1, math.Max(0, 1-miss/mass)), nil
+// effect that is so many standard errors large, with df degrees of freedom, 2 or
+// more ([stat.PowerOfT]).
+func Power(df, size, sure float64) (float64, error) {
+	// Two groups of df/2+1 each have these degrees of freedom, and a
+	// difference of one spread in them is the root of n/2 standard errors.
+	n := df/2 + 1
+	return stat.PowerOfT(n, size*math.Sqrt(2/n), 1, 1-sure)
 }
 
 // visible is the smallest effect in standard errors seen with the chance asked.
