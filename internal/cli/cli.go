@@ -41,6 +41,8 @@ type grammar struct {
 	Dilute  diluteVerb  `cmd:"" help:"Say what to weigh to let a bottle down or to dissolve a salt."`
 	Day     dayVerb     `cmd:"" name:"timetable" help:"Plan a bench day: when each step starts, with your hands, places, waits and hours."`
 	Meet    meetVerb    `cmd:"" help:"Say whether substances may meet: mixed, on a shelf or in a room."`
+	Predict predictVerb `cmd:"" help:"Say what colour a swatch not yet made should come out, from those that were."`
+	Next    nextVerb    `cmd:"" help:"Say which swatches to make next: toward a colour, or to learn what a factor does."`
 	Design  designVerb  `cmd:"" help:"Plan swatches that can answer a question, and say what they can't tell."`
 	Mat     matVerb     `cmd:"" help:"Print the mat that photographs are taken on (PDF)."`
 	Colour  colourVerb  `cmd:"" help:"Colour sums."`
