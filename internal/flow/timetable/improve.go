@@ -75,7 +75,7 @@ func (s *search) improve(goal int, value func([]int) int) (best, bound int) {
 		bound = max(bound, s.rootLow(goal))
 		var r outcome
 		switch {
-		case k%8 == 1: // raise the bound
+		case k%8 == 5: // raise the bound
 			r = s.run(byFault, []lit{atMost(goal, bound)}, effort)
 			if r == nothing {
 				s.atRoot(atLeast(goal, bound+1))

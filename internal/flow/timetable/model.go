@@ -186,6 +186,7 @@ func build(d Day, least [][]int) *model {
 	if !m.broken && !m.propagate() {
 		m.broken = true
 	}
+	m.bounded()
 	return m
 }
 
