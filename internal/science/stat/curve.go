@@ -262,8 +262,12 @@ func (f *GrowthFit) judge(p *profile) {
 	}
 }
 
-// quick is one attempt: many starts or a start close by make more needless.
-var quick = []attempt{{1e-3, false, math.Inf(1)}}
+// quick and timid are single attempts: many starts or a start close by make more
+// needless.
+var (
+	quick = []attempt{{1e-3, false, math.Inf(1), 150}}
+	timid = []attempt{{1, false, math.Inf(1), 150}}
+)
 
 // least returns the least sum of squares with one landmark held, starting from other
 // parameters; it is infinite when no fit is found.
@@ -277,7 +281,7 @@ func (p *profile) least(held func(q []float64) (plateau, onset, half float64, ok
 	}}
 	f, err := fitCurve(c, p.y, start, quick)
 	if err != nil {
-		f, err = FitCurve(c, p.y, start)
+		f, err = fitCurve(c, p.y, start, timid)
 	}
 	if err != nil {
 		return math.Inf(1), start

@@ -121,10 +121,10 @@ func TestCoverageStaysBelowOne(t *testing.T) {
 	}
 }
 
-// TestGrowthIntervalsCoverAsOftenAsTheySay draws 60 series from a known curve; three
+// TestGrowthIntervalsCoverAsOftenAsTheySay draws 40 series from a known curve; three
 // standard errors of the count are allowed.
 func TestGrowthIntervalsCoverAsOftenAsTheySay(t *testing.T) {
-	const runs = 60
+	const runs = 40
 	held := map[string]int{}
 	for i := range uint64(runs) {
 		g := grown(Avrami, 0.8, 2.5, 6, 0.03, 12, 100+i)

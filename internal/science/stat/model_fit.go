@@ -3,6 +3,7 @@ package stat
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 )
 
@@ -31,6 +32,9 @@ type LinearFit struct {
 	ranges  sync.Map // studentised range by number of means, as far as asked for
 }
 
+// mostWork is the largest rows times columns squared taken on, some seconds of it.
+const mostWork = 2e8
+
 // FitLinear fits a linear model by Householder least squares in 31-digit
 // arithmetic. Source: Golub and Van Loan 2013, 5.3; it meets the certified values
 // of the NIST StRD linear sets to 13 digits or more (model_test.go).
@@ -50,8 +54,19 @@ func FitLinear(m Model) (*LinearFit, error) {
 	if len(d.places) == 0 {
 		return nil, fmt.Errorf("%w: it has no terms", ErrModel)
 	}
+	if work := float64(n) * float64(len(d.places)) * float64(len(d.places)); work > mostWork {
+		return nil, fmt.Errorf("%w: %d effects of %d rows are more than can be worked out here; ask for fewer", ErrModel, len(d.places), n)
+	}
 	f := &LinearFit{model: m, design: d, conf: conf}
 	columns := d.matrix(n)
+	for _, c := range append(slices.Clone(columns), exacts(m.Response)) {
+		for _, x := range c {
+			// squares of larger numbers pass what float64 holds
+			if !(math.Abs(x.hi) < 1e140) {
+				return nil, fmt.Errorf("%w: a number or a product of numbers is 1e140 or more", ErrNotFinite)
+			}
+		}
+	}
 	f.qr = factorise(columns, [][]exact{exacts(m.Response)}, n)
 	if len(f.qr.kept) == 0 {
 		return nil, ErrNoSpread

@@ -113,7 +113,8 @@ func weightedNames(ws []Weighted) (out []string) {
 
 // Confusions says which products of two continuous factors of the model, that are
 // not in it themselves, would shift each of its effects fully if they mattered (the
-// alias matrix of Box and Wilson 1951). It is how a fraction of a factorial confounds.
+// alias matrix of Box and Wilson 1951). It is how a fraction of a factorial confounds. A
+// table too large to be looked through within seconds gives none.
 func (f *LinearFit) Confusions() []Alias {
 	var factors []string
 	for _, t := range f.design.terms {
@@ -122,6 +123,9 @@ func (f *LinearFit) Confusions() []Alias {
 		}
 	}
 	n := len(f.model.Response)
+	if w := float64(len(f.design.places)); float64(len(factors)*len(factors)/2)*float64(n)*w*w > mostWork {
+		return nil // so large a table is not looked through for this
+	}
 	of := map[string][]Weighted{}
 	for _, t := range Cross(factors, 2)[len(factors):] {
 		if slices.ContainsFunc(f.design.terms, func(u Term) bool { return t.within(u) }) {

@@ -45,7 +45,7 @@ type CurveFit struct {
 func FitCurve(c Curve, y, start []float64) (*CurveFit, error) {
 	// A bold first step may leap into a flat corner that a timid or a short one avoids,
 	// and a scale that never shrinks may crawl where one that does walks: all are tried.
-	return fitCurve(c, y, start, []attempt{{1e-3, false, math.Inf(1)}, {1, false, math.Inf(1)}, {1e-3, true, math.Inf(1)}, {1e-3, false, 1}})
+	return fitCurve(c, y, start, []attempt{{1e-3, false, math.Inf(1), mostSteps}, {1, false, math.Inf(1), mostSteps}, {1e-3, true, math.Inf(1), mostSteps}, {1e-3, false, 1, mostSteps}})
 }
 
 // attempt is one way to go down.
@@ -55,6 +55,7 @@ type attempt struct {
 	// the present one is (Marquardt)
 	remember bool
 	stride   float64 // largest change of a parameter in one step, relative to it
+	most     int     // steps
 }
 
 // fitCurve returns the best of several attempts.
@@ -163,7 +164,7 @@ const (
 func (s *descent) run() error {
 	p := len(s.at)
 	damp, grow := s.damp, 2.0
-	for s.steps = 0; s.steps < mostSteps; s.steps++ {
+	for s.steps = 0; s.steps < s.most; s.steps++ {
 		j := s.slopes(s.at)
 		if !finite(j) {
 			return fmt.Errorf("%w: the curve's slope has no value", ErrNoFit)
@@ -212,7 +213,7 @@ func (s *descent) run() error {
 			}
 		}
 	}
-	return fmt.Errorf("%w: %d steps did not settle", ErrNoFit, mostSteps)
+	return fmt.Errorf("%w: %d steps did not settle", ErrNoFit, s.most)
 }
 
 // shorten keeps a step within the stride.
