@@ -44,7 +44,7 @@ func (p Plan) Sees(q Question) ([]Sight, error) {
 			continue
 		}
 		f := p.Factors[idx[0]]
-		df := p.left(w, f)
+		df := p.left(x, f)
 		if df < leastLeft {
 			continue
 		}
@@ -78,27 +78,55 @@ func (p Plan) Sees(q Question) ([]Sight, error) {
 	return out, nil
 }
 
-// left is what is left to judge a factor by: runs less effects, or for one held
-// in groups, the groups less what they already tell.
-func (p Plan) left(w *weigher, f Factor) int {
-	df := w.n - w.q
-	for _, g := range p.Groups {
-		if g.Ratio == 0 {
-			continue
+// left is what is left to judge a factor by: the directions in which runs can
+// still differ once the model, and all chance groups, are told; for a factor held
+// in groups, those its groups add to the model and to the groups they lie in.
+func (p Plan) left(x [][]float64, f Factor) int {
+	cols := make([][]float64, len(x[0]))
+	for j := range cols {
+		for i := range x {
+			cols[j] = append(cols[j], x[i][j])
 		}
-		// What chance groups spend is no longer there for the swatches.
-		told := 1
-		for _, h := range p.Factors {
-			if h.HeldIn == g.Name {
-				told += h.width()
+	}
+	with := func(cols [][]float64, g Group) [][]float64 {
+		for b := range g.count() {
+			in := make([]float64, len(x))
+			for i, of := range g.Of {
+				if of == b {
+					in[i] = 1
+				}
+			}
+			cols = append(slices.Clip(cols), in)
+		}
+		return cols
+	}
+	if f.HeldIn == "" {
+		for _, g := range p.Groups {
+			if g.Ratio > 0 {
+				cols = with(cols, g)
 			}
 		}
-		if f.HeldIn == g.Name {
-			return g.count() - told
-		}
-		df -= max(0, g.count()-told)
+		return len(x) - len(orthonormal(cols))
 	}
-	return df
+	held := p.Groups[slices.IndexFunc(p.Groups, func(g Group) bool { return g.Name == f.HeldIn })]
+	for _, g := range p.Groups {
+		if g.Ratio > 0 && g.Name != held.Name && held.within(g) {
+			cols = with(cols, g)
+		}
+	}
+	return len(orthonormal(with(cols, held))) - len(orthonormal(cols))
+}
+
+// within says whether each of g's groups lies in a single one of the other's.
+func (g Group) within(other Group) bool {
+	in := map[int]int{}
+	for i, b := range g.Of {
+		if o, ok := in[b]; ok && o != other.Of[i] {
+			return false
+		}
+		in[b] = other.Of[i]
+	}
+	return true
 }
 
 // Blind says in plain sentences what the plan can not tell, apart from what it

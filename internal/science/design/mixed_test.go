@@ -158,3 +158,24 @@ func TestBlindSaysWhatCannotBeTold(t *testing.T) {
 		}
 	}
 }
+
+// Two faces a swatch, two swatches a chamber run: what is left is what the table
+// of a split-split plot leaves, by hand. 24 faces, 12 swatches, 6 chamber runs:
+// hours 6-2, metal 12-6-1, salt 24-12-1.
+func TestSeesCountsNestedGroups(t *testing.T) {
+	fs := []Factor{{Name: "hours", Low: 2, High: 8, HeldIn: "chamber run"}, {Name: "metal", Levels: []string{"copper", "brass"}, HeldIn: "swatch"}, {Name: "salt", Low: 0, High: 1}}
+	p := Plan{Factors: fs, Model: Main(fs), Groups: []Group{Evenly("chamber run", 24, 6), Evenly("swatch", 24, 12)}}
+	p.Groups[0].Ratio, p.Groups[1].Ratio = 1, 0.5
+	for i := range 24 {
+		p.Runs = append(p.Runs, []float64{float64(i/4%2*2 - 1), float64(i / 2 % 2), float64(i%2*2 - 1)})
+	}
+	sees, err := p.Sees(Usual)
+	if err != nil || len(sees) != 3 {
+		t.Fatal(sees, err)
+	}
+	for i, want := range []int{4, 5, 11} {
+		if sees[i].DF != want {
+			t.Errorf("%s: %d, by hand %d", sees[i].Factor, sees[i].DF, want)
+		}
+	}
+}
