@@ -19,6 +19,7 @@ const most, mostPlain = 60, 1000
 type score struct {
 	took   [][]int
 	rarity []float64
+	seeds  int // searches on each bench
 }
 
 // compare runs all strategies toward the same targets.
@@ -27,7 +28,7 @@ func compare(benches, seeds int) (*score, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &score{took: make([][]int, len(strategies))}
+	s := &score{took: make([][]int, len(strategies)), seeds: seeds}
 	for b := range benches {
 		r := rand.New(rand.NewPCG(uint64(b), 2026))
 		hidden, err := draw(r)
@@ -65,8 +66,10 @@ func compare(benches, seeds int) (*score, error) {
 
 // quantile returns the p quantile of counts, the middle of two at a half.
 func quantile(counts []int, p float64) float64 {
-	c := slices.Clone(counts)
-	slices.Sort(c)
+	c := slices.Sorted(slices.Values(counts))
+	if len(c) == 0 {
+		return 0
+	}
 	at := p * float64(len(c)-1)
 	i := int(at)
 	if i+1 == len(c) {
@@ -75,10 +78,29 @@ func quantile(counts []int, p float64) float64 {
 	return float64(c[i]) + (at-float64(i))*float64(c[i+1]-c[i])
 }
 
+func mean(counts []int) float64 {
+	sum := 0
+	for _, n := range counts {
+		sum += n
+	}
+	return float64(sum) / float64(len(counts))
+}
+
+// byBench returns the median over the benches of the ratio of strategy k's median to
+// that of the model with physics.
+func (s *score) byBench(k int) float64 {
+	var ratios []float64
+	for from := 0; from < len(s.took[k]); from += s.seeds {
+		ratios = append(ratios, quantile(s.took[k][from:from+s.seeds], 0.5)/quantile(s.took[0][from:from+s.seeds], 0.5))
+	}
+	slices.Sort(ratios)
+	return (ratios[(len(ratios)-1)/2] + ratios[len(ratios)/2]) / 2
+}
+
 func (s *score) print(w io.Writer) {
-	slices.Sort(s.rarity)
+	sorted := slices.Sorted(slices.Values(s.rarity))
 	fmt.Fprintf(w, "%d searches; a setting by chance hits the target in %.1f %% (median; least %.2f %%, most %.1f %%)\n\n",
-		len(s.rarity), 100*s.rarity[len(s.rarity)/2], 100*s.rarity[0], 100*s.rarity[len(s.rarity)-1])
+		len(s.rarity), 100*sorted[len(sorted)/2], 100*sorted[0], 100*sorted[len(sorted)-1])
 	fmt.Fprintln(w, "| swatches to come within 3 dE00 | median | 90th of 100 | not within the most |\n| --- | --- | --- | --- |")
 	for k, name := range strategies {
 		limit, given := mostPlain, 0
@@ -90,7 +112,25 @@ func (s *score) print(w io.Writer) {
 				given++
 			}
 		}
-		fmt.Fprintf(w, "| %s | %.1f | %.1f | %d of %d |\n", name, quantile(s.took[k], 0.5), quantile(s.took[k], 0.9), given, limit)
+		fmt.Fprintf(w, "| %s | %.1f | %.1f | %d over %d |\n", name, quantile(s.took[k], 0.5), quantile(s.took[k], 0.9), given, limit)
+	}
+	fmt.Fprintln(w, "\n| by how rare the target is, medians | rarer half | other half |\n| --- | --- | --- |")
+	for k, name := range strategies {
+		var half [2][]int
+		for i, r := range s.rarity {
+			side := 0
+			if r > sorted[len(sorted)/2] {
+				side = 1
+			}
+			half[side] = append(half[side], s.took[k][i])
+		}
+		fmt.Fprintf(w, "| %s | %.1f | %.1f |\n", name, quantile(half[0], 0.5), quantile(half[1], 0.5))
+	}
+	fmt.Fprintln(w, "\n| swatches saved by the model with physics | ratio of medians | of 90ths | of means | median of the benches' ratios of medians |\n| --- | --- | --- | --- | --- |")
+	for k, name := range strategies[1:] {
+		ratio := func(of func([]int) float64) float64 { return of(s.took[k+1]) / of(s.took[0]) }
+		fmt.Fprintf(w, "| against %s | %.1f | %.1f | %.1f | %.1f |\n", name,
+			ratio(func(c []int) float64 { return quantile(c, 0.5) }), ratio(func(c []int) float64 { return quantile(c, 0.9) }), ratio(mean), s.byBench(k+1))
 	}
 }
 

@@ -14,7 +14,14 @@ import (
 func main() {
 	benches := flag.Int("benches", 8, "hidden benches")
 	seeds := flag.Int("seeds", 20, "targets for each")
+	dir := flag.String("against", "", "write swatches to this folder and fit them, for fit_sklearn.py beside it")
 	flag.Parse()
+	if *dir != "" {
+		if err := against(*dir, os.Stdout); err != nil {
+			log.Fatal(err)
+		}
+		return
+	}
 	s, err := compare(*benches, *seeds)
 	if err != nil {
 		log.Fatal(err)

@@ -12,7 +12,7 @@ import (
 const (
 	near      = 3.0 // dE00 at which a target is reached
 	perDay    = 4   // swatches made in a day
-	scattered = 4   // swatches before a model is asked
+	scattered = 3   // swatches before a model is asked
 )
 
 // trial is one search: a bench, a target and the swatches made so far.
