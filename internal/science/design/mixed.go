@@ -53,8 +53,9 @@ func (p Plan) Confounded() ([]Mixed, error) {
 			continue
 		}
 		type other struct {
-			words string
-			share float64
+			words   string
+			share   float64
+			inModel bool
 		}
 		var others []other
 		for j, b := range effects {
@@ -63,7 +64,7 @@ func (p Plan) Confounded() ([]Mixed, error) {
 				continue
 			}
 			if r := correlation(a.basis, b.basis); r >= PartlyFrom {
-				others = append(others, other{b.words, r})
+				others = append(others, other{b.words, r, b.inModel})
 			}
 		}
 		slices.SortStableFunc(others, func(x, y other) int {
@@ -73,6 +74,9 @@ func (p Plan) Confounded() ([]Mixed, error) {
 			m := Mixed{Effect: a.words}
 			for _, o := range others {
 				if (o.share >= whollyFrom) == of {
+					if of && o.inModel {
+						told[a.words], told[o.words] = true, true
+					}
 					m.With = append(m.With, o.words)
 					m.Share = max(m.Share, min(o.share, 1))
 				}
@@ -82,10 +86,6 @@ func (p Plan) Confounded() ([]Mixed, error) {
 			}
 			if of {
 				m.Words = fmt.Sprintf("can't tell %s from %s", m.Effect, strings.Join(m.With, ", nor from "))
-				told[a.words] = true
-				for _, w := range m.With {
-					told[w] = true
-				}
 				whole = append(whole, m)
 				continue
 			}

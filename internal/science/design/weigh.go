@@ -112,7 +112,15 @@ func invert(m []float64, q int) (inv []float64, logDet float64, ok bool) {
 			inv = append(inv, s.At(i, j))
 		}
 	}
-	return inv, chol.LogDet(), chol.Cond() < 1e12
+	// A squared pivot over its column's own is the share of the column that those
+	// before it leave open. The library's estimated condition can be far too low.
+	var u mat.TriDense
+	chol.UTo(&u)
+	ok = true
+	for j := range q {
+		ok = ok && u.At(j, j)*u.At(j, j) > 1e-11*m[j*q+j]
+	}
+	return inv, chol.LogDet(), ok
 }
 
 // mostRegion is how many points the region of a plan is judged at, at most.
