@@ -5,8 +5,9 @@ import "aerugo/internal/studio"
 // Replan makes a timetable for the rest of a day that moves as few of the
 // operations as can be from where they were before, and of those finishes
 // earliest. What has started is Started in d, with the minutes it took; nothing
-// else starts before now. Few moves may finish late: d.FinishBy sets an end. It returns a *studio.Problem for a day that Check
-// refuses and for starts that are not the day's.
+// else starts before now. Few moves may finish late: d.FinishBy sets an end. It
+// returns a *studio.Problem for a day that Check refuses and for starts that
+// are not the day's.
 func Replan(d Day, before []int, now int, o Options) (Timetable, error) {
 	if err := d.Check(); err != nil {
 		return Timetable{}, err

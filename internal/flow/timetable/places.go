@@ -81,10 +81,8 @@ func (p *places) aside(e *engine, i, t int) bool {
 		if j := p.alone(e, t, want, i); j >= 0 {
 			o := p.tasks[j]
 			end := e.lo(o.b) + o.tail
-			first := lit{}
-			if lo+k.least > t {
-				first = atLeast(k.a, t+1-k.least)
-			} else {
+			first := atLeast(k.a, t+1-k.least)
+			if lo+k.least <= t {
 				first = atLeast(k.b, t+1-k.tail)
 			}
 			e.buf = append(e.buf[:0], first, atMost(o.a, t), atLeast(o.b, end-o.tail))
