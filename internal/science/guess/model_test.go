@@ -193,7 +193,7 @@ func TestLeaveOneOutIsLeavingOut(t *testing.T) {
 	}
 }
 
-// Two processes of 40 rows meet what made them: blocks, noise and shape.
+// A model of 60 rows meets what made them: blocks, noise and shape.
 func TestFitFindsNoiseAndShape(t *testing.T) {
 	factors, rows := mixed(60, 1, rand.New(rand.NewPCG(7, 8)))
 	m, err := Fit(factors, rows, Options{RepeatSD: 1.5}, rand.New(rand.NewPCG(9, 9)))
