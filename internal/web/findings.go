@@ -2,12 +2,12 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"html/template"
 	"net/http"
 	"slices"
 
 	"aerugo/internal/flow/learn"
-	"aerugo/internal/store"
 	"aerugo/internal/studio"
 )
 
@@ -16,7 +16,7 @@ func (s *Server) findingRoutes(mux *http.ServeMux) {
 	s.on(mux, "GET /findings/{id}", s.finding)
 }
 
-// findingsPage says in one sentence what each set shows.
+// findingsPage says what each set shows, the strongest claims first.
 type findingsPage struct {
 	Frame
 	Sets []setSentence
@@ -26,15 +26,18 @@ type setSentence struct {
 	ID       int64
 	Name     string
 	Invented bool
-	Sentence string
+	Sentence string // instead of claims
+	Claims   []claimView
+	More     int // claims left out
+	Warned   int
+	seen     bool
 }
 
-// points gathers the measured faces of a set.
-func (s *Server) points(ctx context.Context, set studio.Set) ([]learn.Point, error) {
-	ts, err := s.store.Treatments(ctx, store.TreatmentFilter{Set: set.ID})
-	if err != nil {
-		return nil, err
-	}
+// mostSaid is how many claims of one set the overview shows.
+const mostSaid = 3
+
+// looksOf returns the looks of a set's swatches.
+func (s *Server) looksOf(ctx context.Context, set studio.Set) ([]studio.Look, error) {
 	looks, err := s.store.Looks(ctx)
 	if err != nil {
 		return nil, err
@@ -47,8 +50,16 @@ func (s *Server) points(ctx context.Context, set studio.Set) ([]learn.Point, err
 	for _, x := range swatches {
 		ours[x.Number] = true
 	}
-	looks = slices.DeleteFunc(looks, func(l studio.Look) bool { return !ours[l.Swatch] })
-	return learn.Points(set, ts, looks), nil
+	return slices.DeleteFunc(looks, func(l studio.Look) bool { return !ours[l.Swatch] }), nil
+}
+
+// pointsOf returns the rows without their causes.
+func pointsOf(rows []learn.Row) []learn.Point {
+	var out []learn.Point
+	for _, r := range rows {
+		out = append(out, r.Point)
+	}
+	return out
 }
 
 func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
@@ -62,33 +73,62 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 		if len(set.Factors) == 0 {
 			continue
 		}
-		points, err := s.points(ctx, set)
+		rows, err := s.rows(ctx, set, false)
 		if err != nil {
 			return err
 		}
 		line := setSentence{ID: set.ID, Name: set.Name, Invented: set.Invented, Sentence: "Not measured yet."}
-		if len(points) > 0 {
-			line.Sentence = learn.Find(set, points).Title
+		if len(rows) > 0 {
+			e := learn.Explain(set, rows)
+			line.Claims, line.Warned = viewClaims(set.ID, e.Claims), len(e.Warnings)
+			if line.Sentence = ""; len(e.Claims) == 0 {
+				line.Sentence = learn.Find(set, pointsOf(rows)).Title
+			}
+			if len(line.Claims) > mostSaid {
+				line.More, line.Claims = len(line.Claims)-mostSaid, line.Claims[:mostSaid]
+			}
+			line.seen = len(e.Claims) > 0 && e.Claims[0].Standing == learn.Shown
 		}
 		p.Sets = append(p.Sets, line)
 	}
 	slices.Reverse(p.Sets)
+	// what was seen first, then what was looked for, each with the newest first
+	rank := func(x setSentence) int {
+		switch {
+		case x.seen:
+			return 0
+		case len(x.Claims) > 0:
+			return 1
+		}
+		return 2
+	}
+	slices.SortStableFunc(p.Sets, func(a, b setSentence) int { return rank(a) - rank(b) })
 	s.show(w, http.StatusOK, "findings", p)
 	return nil
 }
 
-// findingPage shows what one set says: a sentence, the charts behind it, the
-// numbers behind those.
+// findingPage shows what one set says: the claims, what to know before believing them,
+// the charts behind them, the numbers behind those.
 type findingPage struct {
 	Frame
+	*form
 	Set         studio.Set
 	Face        string
 	FaceChoices []orderChoice
-	Title       string
+	Title       string // in place of claims
+	Claims      []claimView
+	Warnings    []learn.Caution
+	Clocks      *learn.Clocks
+	Growths     []learn.Growth
+	Stop        string
+	Wanted      string
+	AskStop     bool
 	Notes       []string
-	Sentences   []string
 	Charts      []template.HTML
-	Table       learn.Table
+	Numbers     learn.Table // the claims
+	Table       learn.Table // the faces
+	Diagnostics learn.Table
+	Method      string
 }
 
 func (s *Server) finding(w http.ResponseWriter, r *http.Request) error {
@@ -101,30 +141,52 @@ func (s *Server) finding(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := findingPage{Frame: s.frame(r, set.Name, "findings"), Set: set, Face: r.FormValue("face"),
+	p := findingPage{Frame: s.frame(r, set.Name, "findings"), form: readForm(r), Set: set, Face: r.FormValue("face"), Wanted: r.FormValue("want"),
 		FaceChoices: []orderChoice{{"", "as treated"}, {"front", "front only"}, {"back", "back only"}}}
-	points, err := s.points(ctx, set)
+	rows, err := s.rows(ctx, set, true)
 	if err != nil {
 		return err
 	}
 	if p.Face != "" {
-		points = slices.DeleteFunc(points, func(x learn.Point) bool { return string(x.Face) != p.Face })
+		rows = slices.DeleteFunc(rows, func(x learn.Row) bool { return string(x.Face) != p.Face })
 	}
-	if len(points) > 0 {
+	status := http.StatusOK
+	if points := pointsOf(rows); len(points) > 0 {
 		f := learn.Find(set, points)
-		p.Title, p.Notes, p.Table = f.Title, f.Notes, f.Table
-		for _, e := range f.Effects {
-			if e.Sentence != "" && e.Sentence != f.Title && len(p.Sentences) < 12 {
-				p.Sentences = append(p.Sentences, e.Sentence)
-			}
+		e := learn.Explain(set, rows)
+		p.Notes, p.Table = f.Notes, f.Table
+		p.Claims, p.Warnings, p.Numbers, p.Diagnostics, p.Method = viewClaims(set.ID, e.Claims), e.Warnings, e.Table, e.Diagnostics, e.Method
+		if len(p.Claims) == 0 {
+			p.Title = f.Title
+		}
+		if c, ok := learn.CompareClocks(set, rows); ok {
+			p.Clocks = &c
 		}
 		for _, series := range f.Series {
 			if svg := seriesChart(series, placed(set, series.Factor, points)); svg != "" {
 				p.Charts = append(p.Charts, svg)
 			}
 		}
+		if instants, ok := learn.Instants(set, points); ok {
+			p.Growths, p.AskStop = learn.Grow(instants), true
+			if p.Wanted != "" {
+				look, n, err := s.wantedLook(ctx, p.Wanted)
+				if err := p.blame(err, "want"); err != nil {
+					return err
+				}
+				if !p.ok() {
+					status = http.StatusUnprocessableEntity
+				} else {
+					stop, ok := learn.StopAt(instants, look, set.Seed)
+					p.Stop = fmt.Sprintf("To look like swatch %d: %s", n, stop.Words)
+					if !ok {
+						p.Stop = "At least three times must be measured before the way between them can be read."
+					}
+				}
+			}
+		}
 	}
-	s.show(w, http.StatusOK, "finding", p)
+	s.show(w, status, "finding", p)
 	return nil
 }
 

@@ -77,7 +77,7 @@ func (t *trial) claimsOf(k int) []Claim {
 
 // measure fills in the changes of one claim; false when nothing of the aspect is known.
 func (t *trial) measure(c *Claim, key pairKey) bool {
-	most := 0.0
+	most, largest, lead := 0.0, 0.0, -1
 	var from, to [channels]float64
 	var se [channels]float64
 	df := math.Inf(1)
@@ -106,10 +106,16 @@ func (t *trial) measure(c *Claim, key pairKey) bool {
 		}
 		if ch.Sure {
 			c.Standing = Shown
+			if c.Aspect == OfColour && math.Abs(ch.Value) > largest {
+				largest, lead = math.Abs(ch.Value), len(c.Changes)-1
+			}
 		}
 	}
 	if len(c.Changes) == 0 {
 		return false
+	}
+	if lead >= 0 {
+		c.Lead = lead // of what is seen, the largest is what the eye sees
 	}
 	if c.Aspect == OfColour {
 		if len(c.Changes) < channels {

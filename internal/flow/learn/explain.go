@@ -142,6 +142,9 @@ type Caution struct {
 // PadWeaker warns that looks go with the age of the pad.
 const PadWeaker stat.WarningKind = "pad weaker"
 
+// LeftOut says that some looks are not counted, and why.
+const LeftOut stat.WarningKind = "left out"
+
 // Explain reads all factors of a set at once. Each is judged with the others held
 // equal, in a linear model by least squares, or by a mixed model where runs or days of
 // the chamber, or faces of one swatch, shift several rows together. Coverage is read on
@@ -241,7 +244,10 @@ func newTrial(set studio.Set, rows []Row) *trial {
 	for _, r := range rows {
 		points = append(points, r.Point)
 	}
-	used, _, _ := split(set, points)
+	used, _, notes := split(set, points)
+	for _, n := range notes {
+		t.warn(LeftOut, nil, "%s", n)
+	}
 	type key struct {
 		photo, swatch int64
 		face          studio.Face

@@ -179,7 +179,7 @@ func later(l stat.Landmark, by float64) stat.Landmark {
 func (g Growth) words() string {
 	what, top := "Coverage", func(v float64) string { return percent(v) }
 	if g.Of == Colouring {
-		what, top = "The colour", func(v float64) string { return one(v) + " from where it began" }
+		what, top = "The colour", func(v float64) string { return one(v) + " CIELAB units from where it began" }
 	}
 	end := fmt.Sprintf(", and levels off at %s", top(g.Plateau.Value))
 	switch {

@@ -1,0 +1,40 @@
+package web_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestAClaimOpensItsSwatches: the example's first ladder is read, the first sentence
+// on its page is tapped, and faces of that set stand side by side; a wanted look gets
+// its hours. The example's truth is invented: more time over ammonia is bluer.
+func TestAClaimOpensItsSwatches(t *testing.T) {
+	b := serve(t)
+	example(t, b, 40)
+	for _, width := range []int{1280, 390} {
+		tb := open(t, b.url, "claims", width)
+		tb.visit("/findings")
+		tb.visit("/findings/1")
+		tb.shot("finding")
+		words := js[string](tb, `document.querySelector('.claim').innerText`)
+		if !strings.Contains(words, "Fuming time from 30 min to") {
+			t.Fatalf("%d px: the first claim is %q", width, words)
+		}
+		if js[bool](tb, `[...document.querySelectorAll('main details')].some(d => d.open)`) {
+			t.Errorf("%d px: numbers stand open above the fold", width)
+		}
+		tb.press(words)
+		tb.wait("the faces side by side", `!window.__old && document.readyState === 'complete' && location.pathname === '/compare'`, 20*time.Second)
+		tb.noSideways()
+		if n := js[int](tb, `document.querySelectorAll('.six .tile').length`); n < 4 {
+			t.Errorf("%d px: %d faces are compared", width, n)
+		}
+		tb.visit("/findings/1")
+		tb.fill("want", "4")
+		tb.pressThrough("Say when")
+		if text := js[string](tb, `document.querySelector('.finding').innerText`); !strings.Contains(text, "To look like swatch 4: ") {
+			t.Errorf("%d px: %q", width, text)
+		}
+	}
+}
