@@ -94,7 +94,6 @@ func BenchmarkReplan(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				b.Log(now, tt.State, len(tt.Moved), tt.FewestMoves, tt.Finish, before.Finish, tt.Steps, tt.Reasons, tt.Fixes)
 				b.ReportMetric(float64(len(tt.Moved)), "moved")
 				fewest := 0.0
 				if tt.FewestMoves {

@@ -7,7 +7,7 @@ import (
 )
 
 // short is for tests that look at what is right, not at what is best.
-var short = Options{Finish: Limit{Steps: 4000}, Tidy: Limit{Steps: 4000}}
+var short = Options{Finish: Limit{Steps: 2500}, Tidy: Limit{Steps: 2500}}
 
 func TestTenThousandRandomDaysKeepEveryRule(t *testing.T) {
 	days, fit := 10000, 0
