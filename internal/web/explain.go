@@ -229,14 +229,60 @@ func (s *Server) wetHours(ctx context.Context, f fuming, jobs []fume.Job) (map[f
 					return nil, err
 				}
 			}
-			for _, x := range fume.Past(b, f.jobs, j.Treatment.ID, s.now()) {
-				if !x.Unknown && !x.None && !x.Going {
+			once := map[string]bool{}
+			for _, x := range fume.Past(b, s.upTo(f, j), j.Treatment.ID, s.now()) {
+				if key := stayKey(x.Stay); !x.Unknown && !x.None && !x.Going && !once[key] {
+					once[key] = true
 					out[faceKey{x.Stay.Swatch, x.Stay.Face}] += x.WetFor.Hours()
 				}
 			}
 		}
 	}
 	return out, nil
+}
+
+// watchedSalt returns when the salt of a set's swatches was seen to dissolve, one face a
+// swatch: two faces of one went through the same.
+func (s *Server) watchedSalt(ctx context.Context, set studio.Set) ([]learn.Timed, error) {
+	f, err := s.fuming(ctx)
+	if err != nil {
+		return nil, err
+	}
+	settings := map[int64][]studio.Setting{}
+	for _, j := range f.jobs {
+		if j.Treatment.SetID == set.ID && len(j.Treatment.Settings) > 0 {
+			settings[j.Treatment.ID] = j.Treatment.Settings
+		}
+	}
+	var out []learn.Timed
+	taken := map[int64]bool{}
+	for _, c := range f.chambers {
+		_, cal, err := s.bench(ctx, f, c)
+		if err != nil {
+			return nil, err
+		}
+		for _, w := range cal.Watches {
+			if with := settings[w.Stay.Treatment]; len(with) > 0 && !taken[w.Stay.Swatch] {
+				taken[w.Stay.Swatch] = true
+				out = append(out, learn.Timed{Swatch: w.Stay.Swatch, Settings: with, NotYet: w.NotYet, By: w.By})
+			}
+		}
+	}
+	return out, nil
+}
+
+// upTo returns the jobs that went into a chamber before one came out of it for good:
+// what was done later is no part of its air.
+func (s *Server) upTo(f fuming, of fume.Job) []fume.Job {
+	var last time.Time
+	for _, x := range fume.StaysOf(of, f.supplies, s.now()) {
+		if x.Out.After(last) {
+			last = x.Out
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(f.jobs), func(j fume.Job) bool {
+		return !slices.ContainsFunc(fume.StaysOf(j, f.supplies, s.now()), func(x fume.Stay) bool { return x.In.Before(last) })
+	})
 }
 
 // wantedLook is the look of the swatch a person wants to stop at.

@@ -14,8 +14,13 @@ func TestAClaimOpensItsSwatches(t *testing.T) {
 	example(t, b, 40)
 	for _, width := range []int{1280, 390} {
 		tb := open(t, b.url, "claims", width)
-		tb.visit("/findings")
-		tb.visit("/findings/1")
+		for _, path := range []string{"/findings", "/findings/2", "/findings/1?want=none", "/findings/1"} {
+			tb.visit(path)
+			tb.noSideways()
+			for _, x := range tb.violations() {
+				t.Errorf("%s, %d px: %s", path, width, x)
+			}
+		}
 		tb.shot("finding")
 		words := js[string](tb, `document.querySelector('.claim').innerText`)
 		if !strings.Contains(words, "Fuming time from 30 min to") {

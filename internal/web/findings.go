@@ -119,6 +119,8 @@ type findingPage struct {
 	Claims      []claimView
 	Warnings    []learn.Caution
 	Clocks      *learn.Clocks
+	Salt        []claimView // how long the salt takes to dissolve
+	SaltWhy     string
 	Growths     []learn.Growth
 	Stop        string
 	Wanted      string
@@ -161,6 +163,14 @@ func (s *Server) finding(w http.ResponseWriter, r *http.Request) error {
 		}
 		if c, ok := learn.CompareClocks(set, rows); ok {
 			p.Clocks = &c
+		}
+		watched, err := s.watchedSalt(ctx, set)
+		if err != nil {
+			return err
+		}
+		if len(watched) > 0 {
+			claims, why := learn.ExplainTimes(set, watched, "the salt to dissolve")
+			p.Salt, p.SaltWhy = viewClaims(set.ID, claims), why
 		}
 		for _, series := range f.Series {
 			if svg := seriesChart(series, placed(set, series.Factor, points)); svg != "" {
