@@ -1,6 +1,8 @@
 package web_test
 
 import (
+	"fmt"
+	"net/url"
 	"strings"
 	"testing"
 	"time"
@@ -42,4 +44,18 @@ func TestAClaimOpensItsSwatches(t *testing.T) {
 			t.Errorf("%d px: %q", width, text)
 		}
 	}
+}
+
+// TestSaltSeenThroughTheLidIsExplained: what was seen of the salt is asked what it goes
+// by, and one face seen is said to be too few.
+func TestSaltSeenThroughTheLidIsExplained(t *testing.T) {
+	s := stocked(t)
+	page := fmt.Sprintf("/findings/%d", s.set)
+	if text := s.says(t, page); strings.Contains(text, "How soon the salt dissolves") {
+		t.Error("salt that nobody watched is explained")
+	}
+	s.fume(t, "go", s.planned[0].ID)
+	s.pass(90 * time.Minute)
+	s.post(t, fmt.Sprintf("/chambers/%d/log", s.chamber), url.Values{"client": {"look"}, "kind": {"seen"}, "treatment": {fmt.Sprint(s.planned[0].ID)}, "face": {"front"}, "saw": {"dissolved"}}).to(t)
+	wants(t, "the finding", s.says(t, page), "How soon the salt dissolves", "Too few faces were watched", "seen to on 1")
 }

@@ -153,6 +153,14 @@ func (s *Server) finding(w http.ResponseWriter, r *http.Request) error {
 		rows = slices.DeleteFunc(rows, func(x learn.Row) bool { return string(x.Face) != p.Face })
 	}
 	status := http.StatusOK
+	watched, err := s.watchedSalt(ctx, set)
+	if err != nil {
+		return err
+	}
+	if len(watched) > 0 {
+		claims, why := learn.ExplainTimes(set, watched, "the salt to dissolve")
+		p.Salt, p.SaltWhy = viewClaims(set.ID, claims), why
+	}
 	if points := pointsOf(rows); len(points) > 0 {
 		f := learn.Find(set, points)
 		e := learn.Explain(set, rows)
@@ -163,14 +171,6 @@ func (s *Server) finding(w http.ResponseWriter, r *http.Request) error {
 		}
 		if c, ok := learn.CompareClocks(set, rows); ok {
 			p.Clocks = &c
-		}
-		watched, err := s.watchedSalt(ctx, set)
-		if err != nil {
-			return err
-		}
-		if len(watched) > 0 {
-			claims, why := learn.ExplainTimes(set, watched, "the salt to dissolve")
-			p.Salt, p.SaltWhy = viewClaims(set.ID, claims), why
 		}
 		for _, series := range f.Series {
 			if svg := seriesChart(series, placed(set, series.Factor, points)); svg != "" {

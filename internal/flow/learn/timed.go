@@ -75,7 +75,7 @@ func ExplainTimes(set studio.Set, times []Timed, what string) (claims []Claim, w
 		}
 	}
 	if len(m.Terms) == 0 || exact < len(used)+3 {
-		return nil, fmt.Sprintf("Too few faces were watched for %s to say what it goes by: %d were seen to, %d are needed.", what, exact, len(used)+3)
+		return nil, fmt.Sprintf("Too few faces were watched for %s to say what it goes by: seen to on %d, needed on %d.", what, exact, len(used)+3)
 	}
 	fit, err := stat.FitCensored(m, seen)
 	if err != nil {
