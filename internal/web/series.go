@@ -13,6 +13,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"aerugo/internal/flow/learn"
 	"aerugo/internal/flow/measure"
 	"aerugo/internal/flow/series"
 	"aerugo/internal/picture"
@@ -66,6 +67,7 @@ type timePage struct {
 	Rule    string
 	Since   string // what the times count from
 	Chart   template.HTML
+	Growths []learn.Growth
 }
 
 // timeShot is one photograph of the strip.
@@ -316,6 +318,36 @@ func (p *timePage) fill(v *seriesView, began time.Time) {
 	p.First = v.series.Sentence(func(t time.Time) string { return localTime(t) + " (" + afterWords(t.Sub(began)) + ")" })
 	p.Rule = v.series.Rule
 	p.Chart = timeChart(p.Shots, began, p.Since)
+	p.Growths = growthOf(p.Shots, began)
+}
+
+// leastGrowth is how many photographs of one kind a growth curve needs.
+const leastGrowth = 6
+
+// growthOf fits a growth curve to the photographs in the open or to those through the
+// lid, whichever are more: the two can't be held against each other.
+func growthOf(shots []timeShot, began time.Time) []learn.Growth {
+	var open, lid []learn.Instant
+	for _, x := range shots {
+		at := learn.Instant{Hours: x.Taken.Sub(began).Hours(), Lab: x.Lab, Coloured: true, Coverage: math.NaN()}
+		if x.Coverage != nil {
+			at.Coverage = x.Coverage.Value
+		}
+		switch {
+		case at.Hours < 0: // taken before the treatment
+		case x.ThroughLid:
+			lid = append(lid, at)
+		default:
+			open = append(open, at)
+		}
+	}
+	if len(lid) > len(open) {
+		open = lid
+	}
+	if len(open) < leastGrowth {
+		return nil
+	}
+	return learn.Grow(open)
 }
 
 // afterWords writes a time since the start.
