@@ -3,6 +3,11 @@
 //
 //	Points          looks and treatments -> points
 //	Find            points -> Finding (LadderPlot, GridPlot)
+//	Rows            looks, treatments, runs, hours -> rows
+//	Explain         rows -> claims on every factor at once, with warnings
+//	CompareClocks   rows -> which hours count
+//	ExplainTimes    what was watched -> how much longer it takes
+//	Grow, StopAt    looks after hours -> onset, half-time, plateau; when to stop
 //	Compare         looks side by side
 //	Sort            the wall, by hue, lightness, metal and so on
 //
