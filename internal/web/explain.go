@@ -230,7 +230,7 @@ func (s *Server) wetHours(ctx context.Context, f fuming, jobs []fume.Job) (map[f
 				}
 			}
 			once := map[string]bool{}
-			for _, x := range fume.Past(b, s.upTo(f, j), j.Treatment.ID, s.now()) {
+			for _, x := range fume.Past(b, f.jobs, j.Treatment.ID, s.now()) {
 				if key := stayKey(x.Stay); !x.Unknown && !x.None && !x.Going && !once[key] {
 					once[key] = true
 					out[faceKey{x.Stay.Swatch, x.Stay.Face}] += x.WetFor.Hours()
@@ -269,20 +269,6 @@ func (s *Server) watchedSalt(ctx context.Context, set studio.Set) ([]learn.Timed
 		}
 	}
 	return out, nil
-}
-
-// upTo returns the jobs that went into a chamber before one came out of it for good:
-// what was done later is no part of its air.
-func (s *Server) upTo(f fuming, of fume.Job) []fume.Job {
-	var last time.Time
-	for _, x := range fume.StaysOf(of, f.supplies, s.now()) {
-		if x.Out.After(last) {
-			last = x.Out
-		}
-	}
-	return slices.DeleteFunc(slices.Clone(f.jobs), func(j fume.Job) bool {
-		return !slices.ContainsFunc(fume.StaysOf(j, f.supplies, s.now()), func(x fume.Stay) bool { return x.In.Before(last) })
-	})
 }
 
 // wantedLook is the look of the swatch a person wants to stop at.

@@ -136,6 +136,11 @@ func TestChamberIsFollowedFromItsLog(t *testing.T) {
 	if a := s.Answers(studio.Room{}); s.Live || s.Empty || a.Open.Short != "Not known to be safe" {
 		t.Errorf("a chamber left alone is %+v", s)
 	}
+	// An old run without a log is told as it was, whatever was put in since.
+	later := started(salted(2, 0, 15, 6), start.Add(hours(40)))
+	if old := Past(Bench{Chamber: tub}, []Job{out(job, start.Add(hours(6))), later}, 1, start.Add(hours(43))); len(old) != 1 || old[0].WetFor < time.Hour/2 {
+		t.Errorf("an old run: %+v", old)
+	}
 	// What became of the face, told when it came out.
 	past := Past(Bench{Chamber: tub, Log: []studio.ChamberLog{charged(9, start), aired}}, []Job{out(job, start.Add(hours(6)))}, 1, start.Add(hours(50)))
 	if len(past) != 1 || past[0].Going || past[0].WetFor < time.Hour/2 || past[0].WetFor > 2*time.Hour {

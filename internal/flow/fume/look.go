@@ -125,14 +125,17 @@ func Look(b Bench, jobs []Job, now time.Time) State {
 	return s
 }
 
-// begun returns the stays in this chamber that have begun.
+// begun returns the stays in this chamber that have begun by a time.
 func begun(b Bench, jobs []Job, now time.Time) []Stay {
 	var out []Stay
 	for _, j := range jobs {
 		for _, st := range StaysOf(j, b.Supplies, now) {
-			if st.Chamber == b.Chamber.ID && st.Began {
-				out = append(out, st)
+			if st.Chamber != b.Chamber.ID || !st.Began || st.In.After(now) {
+				continue
 			}
+			// Looked back at, a face that has come out since was in there still.
+			st.Going = st.Going || st.Out.After(now)
+			out = append(out, st)
 		}
 	}
 	return out

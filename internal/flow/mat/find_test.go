@@ -94,7 +94,7 @@ func renders(t *testing.T) int {
 		}
 		return n
 	}
-	return 120
+	return 48 // flow/scene draws 300 with all else in them
 }
 
 // tryAll renders n scenes on all processors.
