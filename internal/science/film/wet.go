@@ -152,7 +152,7 @@ func (b *Brine) Ammonia(p science.Pascal, m float64) float64 {
 		e := math.Exp(y)
 		miss := y*e - z
 		step := miss / (e*(y+1) - miss*(y+2)/(2*y+2))
-		if y -= step; math.Abs(step) <= 1e-6*y {
+		if y -= step; math.Abs(step) <= 1e-4*y { // what is left is of its third power
 			break
 		}
 	}
