@@ -3,17 +3,14 @@ package web
 import (
 	"context"
 	"fmt"
-	"hash/fnv"
 	"html/template"
 	"math"
 	"net/http"
 	"slices"
 	"strings"
-	"sync"
 	"time"
 
 	"aerugo/internal/flow/fume"
-	"aerugo/internal/flow/run"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/science/solution"
 	"aerugo/internal/store"
@@ -140,66 +137,6 @@ func (s *Server) bench(ctx context.Context, f fuming, c studio.Chamber) (fume.Be
 	cal := s.airs.calibrated(b, f.jobs, s.now())
 	b.K = cal.K
 	return b, cal, nil
-}
-
-// airs keeps what was reckoned of each chamber until a record changes: every
-// open page asks again at every tap.
-type airs struct {
-	mu  sync.Mutex
-	cal map[int64]kept[fume.Calibration]
-	now map[int64]kept[fume.State]
-}
-
-type kept[T any] struct {
-	of    uint64
-	value T
-}
-
-// fresh is how long a reckoned state counts as now.
-const fresh = 10 * time.Second
-
-func (a *airs) calibrated(b fume.Bench, jobs []fume.Job, now time.Time) fume.Calibration {
-	return remember(a, &a.cal, b.Chamber.ID, digest(b, jobs, true), func() fume.Calibration { return fume.Calibrate(b, jobs, now) })
-}
-
-func (a *airs) look(b fume.Bench, jobs []fume.Job, now time.Time) fume.State {
-	of := digest(b, jobs, false) ^ uint64(now.Truncate(fresh).UnixNano())
-	return remember(a, &a.now, b.Chamber.ID, of, func() fume.State { return fume.Look(b, jobs, now) })
-}
-
-func remember[T any](a *airs, in *map[int64]kept[T], id int64, of uint64, reckon func() T) T {
-	a.mu.Lock()
-	was, ok := (*in)[id]
-	a.mu.Unlock()
-	if ok && was.of == of {
-		return was.value
-	}
-	v := reckon()
-	a.mu.Lock()
-	if *in == nil {
-		*in = map[int64]kept[T]{}
-	}
-	(*in)[id] = kept[T]{of, v}
-	a.mu.Unlock()
-	return v
-}
-
-// digest changes when anything that a chamber is reckoned from does. Of what was
-// only watched, a calibration needs no more than the treatments that were.
-func digest(b fume.Bench, jobs []fume.Job, watched bool) uint64 {
-	h := fnv.New64a()
-	fmt.Fprintf(h, "%+v %+v %+v", b.Chamber, b.Supplies, b.K)
-	seen := map[int64]bool{}
-	for _, l := range b.Log {
-		seen[l.Treatment] = true
-		fmt.Fprintf(h, "%d %s %v %+v;", l.ID, l.Kind, l.At, l.Cap)
-	}
-	for _, j := range jobs {
-		if !watched || seen[j.Treatment.ID] {
-			fmt.Fprintf(h, "%d %v %v %v %d;", j.Treatment.ID, j.Record.Began, j.Record.Keys, j.Record.Steps, len(j.Record.Room))
-		}
-	}
-	return h.Sum64()
 }
 
 func (s *Server) chambers(w http.ResponseWriter, r *http.Request) error {
@@ -516,103 +453,6 @@ func hourly(s fume.State) []fume.Moment {
 		}
 	}
 	return out
-}
-
-// plannedFace is a treatment as planned and the swatch it is for.
-type plannedFace struct {
-	treatment studio.Treatment
-	swatch    studio.Swatch
-}
-
-// forecastLine says how long swatches of one setting will be wet.
-type forecastLine struct {
-	Settings, Lies string
-	Swatches       []int64
-	fume.Forecast
-}
-
-// forecasts reckons planned treatments, each way of doing it once.
-func (s *Server) forecasts(ctx context.Context, planned []plannedFace) ([]forecastLine, []fume.Assumption, error) {
-	f, err := s.fuming(ctx)
-	if err != nil {
-		return nil, nil, err
-	}
-	benches := map[int64]fume.Bench{}
-	for _, c := range f.chambers {
-		if benches[c.ID], _, err = s.bench(ctx, f, c); err != nil {
-			return nil, nil, err
-		}
-	}
-	var out []forecastLine
-	var assumed []fume.Assumption
-	done := map[string][]int{} // a way of doing it -> its lines
-	for _, x := range planned {
-		way := fmt.Sprintf("%v %v %v %v", settingsText(x.treatment.Settings), x.treatment.Faces, x.treatment.Steps, x.swatch.AreaM2())
-		lines, known := done[way]
-		if !known {
-			for _, c := range f.chambers {
-				for _, fc := range fume.Foretell(benches[c.ID], x.treatment, x.swatch, nil) {
-					if x.treatment.Faces == studio.OnBoth && fc.Face == studio.Back {
-						continue // as the front
-					}
-					if len(assumed) == 0 {
-						assumed = fc.Assumed
-					}
-					lines = append(lines, len(out))
-					out = append(out, forecastLine{Settings: settingsText(x.treatment.Settings), Lies: fc.Coat.Words, Forecast: fc})
-				}
-			}
-			done[way] = lines
-		}
-		for _, i := range lines {
-			if x.swatch.Number != 0 && !slices.Contains(out[i].Swatches, x.swatch.Number) {
-				out[i].Swatches = append(out[i].Swatches, x.swatch.Number)
-			}
-		}
-	}
-	return out, assumed, nil
-}
-
-// wetWords says of each face of a treatment how long it was wet, or will be.
-func (s *Server) wetWords(ctx context.Context, f fuming, t folded, sw studio.Swatch) ([]string, error) {
-	var out []string
-	for _, c := range f.chambers {
-		if !slices.ContainsFunc(t.Treatment.Steps, func(x studio.Step) bool { return x.Kind == studio.Fume && x.ChamberID == c.ID }) {
-			continue
-		}
-		b, _, err := s.bench(ctx, f, c)
-		if err != nil {
-			return nil, err
-		}
-		if t.Record.Status == run.Planned {
-			for _, x := range fume.Foretell(b, t.Treatment, sw, nil) {
-				out = append(out, fmt.Sprintf("%s, as planned: %s", capital(string(x.Stay.Face)), x.Words))
-			}
-			continue
-		}
-		for _, x := range fume.Past(b, f.jobs, t.Treatment.ID, s.now()) {
-			out = append(out, pastWords(x))
-		}
-	}
-	return out, nil
-}
-
-// pastWords says in one sentence what a stay in a chamber did to a face.
-func pastWords(f fume.Face) string {
-	text := capital(string(f.Stay.Face)) + ": "
-	switch {
-	case f.Unknown:
-		return text + strings.Join(f.Doubt, "; ") + "."
-	case f.None:
-		return text + "no salt to dissolve."
-	case f.DissolvedAt.IsZero() || (!f.Going && f.DissolvedAt.After(f.Out)):
-		return text + fmt.Sprintf("about %s %% of the salt had dissolved when it came out.", number(100*f.Share, 0))
-	case f.Going && f.WetFor == 0:
-		return text + fmt.Sprintf("the salt will have dissolved about %s.", localTime(f.DissolvedAt))
-	case f.Going:
-		return text + fmt.Sprintf("the salt dissolved about %s; wet for %s so far.", localTime(f.DissolvedAt), studio.Span(f.WetFor.Round(time.Minute)))
-	}
-	return text + fmt.Sprintf("the salt dissolved about %s; wet for %s when it came out.", localTime(f.DissolvedAt), studio.Span(f.WetFor.Round(time.Minute)))
 }
 
 // capFields are what a weighed cap of salt needs.
