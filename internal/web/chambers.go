@@ -302,6 +302,9 @@ func airFacts(s fume.State) []fact {
 	} else {
 		out = append(out, fact{"Ammonia falls to half", localTime(s.Halved) + "; wet the pad afresh before, if a set is to be even", how})
 	}
+	if s.NeedG > 0 {
+		out = append(out, fact{"Enough for all of this", fmt.Sprintf("about %s g of %s %% on the pad would keep half the ammonia until the last swatch is out", figures(math.Ceil(s.NeedG)), number(100*s.StartStrength, 1)), how})
+	}
 	out = append(out, fact{"Can burn", fmt.Sprintf("at %s °C the air over %s to %s %% ammonia lies within 15 to 28 %% by volume; stronger baths pass through that whenever the lid is lifted", number(float64(s.Temp), 0), number(100*s.FlammableFrom, 1), number(100*s.FlammableTo, 1)), "computed from the range of NIOSH and CRC"})
 	if len(s.Lifted) > 0 {
 		out = append(out, fact{"Lid lifted", fmt.Sprintf("%d times reckoned with, past and to come", len(s.Lifted)), "the taps, and the plan"})

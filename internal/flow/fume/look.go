@@ -89,6 +89,7 @@ type State struct {
 	FlammableFrom       float64
 	FlammableTo         float64
 	LooseG, AllG        float64
+	NeedG               float64 // solution that keeps half the ammonia until the last swatch is out; 0 not known
 	K                   Span
 	Assumed             []Assumption
 	Why                 string // why nothing can be reckoned; the rest is then zero
@@ -113,6 +114,11 @@ func Look(b Bench, jobs []Job, now time.Time) State {
 		return s
 	}
 	s.reckon(b, c, log, stays, roomRead(jobs, now))
+	if s.Live {
+		again := State{At: now}
+		x, inside := again.prepare(b, c, log, stays, roomRead(jobs, now))
+		s.NeedG = need(x, c, inside)
+	}
 	return s
 }
 
@@ -345,4 +351,30 @@ func Past(b Bench, jobs []Job, treatment int64, now time.Time) []Face {
 		}
 	}
 	return out
+}
+
+// need returns the solution of the pad's strength that would keep half the
+// ammonia's pressure until the last stay ends, with all its openings; 0 if none does.
+func need(x setting, c charge, stays []Stay) float64 {
+	var last time.Time
+	for _, st := range stays {
+		if st.Out.After(last) {
+			last = st.Out
+		}
+	}
+	hours := last.Sub(c.at).Hours()
+	if last.IsZero() || hours <= 0.1 {
+		return 0
+	}
+	var before []chamber.Opening
+	for _, o := range x.openings {
+		if o.At.Hours() < hours-together.Hours() {
+			before = append(before, o)
+		}
+	}
+	g, err := chamber.SolutionFor(x.box, c.strength, before, hours, 0.5)
+	if err != nil {
+		return 0 // no pad would do
+	}
+	return g
 }
