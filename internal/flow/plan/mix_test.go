@@ -121,10 +121,7 @@ func TestAnyMixKeepsItsMass(t *testing.T) {
 		}
 		to := rapid.Float64Range(0.01, 100*s.Strength).Draw(t, "to")
 		c, err := MixOf(s, to, rapid.Float64Range(0.1, 1e5).Draw(t, "g"), false)
-		if p := studio.ProblemIn(err); p != nil && p.Kind == studio.Unsafe {
-			t.Skip("stopped")
-		}
-		if err != nil {
+		if err != nil { // none of these is stopped: of acids only concentrated sulfuric is
 			t.Fatal(err)
 		}
 		if d := c.Mix.StockG + c.Mix.WaterG - c.Mix.TotalG; d > 1e-6*c.Mix.TotalG || d < -1e-6*c.Mix.TotalG {
