@@ -68,5 +68,5 @@ func airChart(s fume.State) template.HTML {
 		fmt.Fprintf(&b, `<text x="%.1f" y="318" text-anchor="%s" fill="currentColor">%s</text>`, x(t), anchor, template.HTMLEscapeString(dayClock(t, s.At)))
 	}
 	b.WriteString(`</svg>`)
-	return template.HTML(b.String()) + `<p class="hint">▲ under the chart: the lid is lifted.</p>`
+	return template.HTML(b.String())
 }

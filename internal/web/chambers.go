@@ -307,7 +307,7 @@ func airFacts(s fume.State) []fact {
 	}
 	out = append(out, fact{"Can burn", fmt.Sprintf("at %s °C the air over %s to %s %% ammonia lies within 15 to 28 %% by volume; stronger baths pass through that whenever the lid is lifted", number(float64(s.Temp), 0), number(100*s.FlammableFrom, 1), number(100*s.FlammableTo, 1)), "computed from the range of NIOSH and CRC"})
 	if len(s.Lifted) > 0 {
-		out = append(out, fact{"Lid lifted", fmt.Sprintf("%d times reckoned with, past and to come", len(s.Lifted)), "the taps, and the plan"})
+		out = append(out, fact{"Lid lifted", times(len(s.Lifted)) + " reckoned with, past and to come", "the taps, and the plan"})
 	}
 	return out
 }
@@ -465,3 +465,11 @@ var capFields = []numberField{
 
 // CapFields lists them for the page.
 func (airPage) CapFields() []numberField { return capFields }
+
+// times says how often.
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
