@@ -15,7 +15,7 @@ import (
 
 const (
 	format  = "aerugo-studio"
-	version = 2
+	version = 3
 )
 
 // since names the kinds of record that the first archives did not have, by the

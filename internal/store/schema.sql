@@ -393,7 +393,7 @@ CREATE TABLE swatch_set (
     made_at    TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
     invented   INTEGER NOT NULL CHECK (invented IN (0, 1)),
     binned_at  TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
-, class TEXT NOT NULL DEFAULT '' CHECK (class IN ('', 'adults', '12-17', 'under 12')), room_id INTEGER REFERENCES room (id) ON UPDATE CASCADE) STRICT;
+, class TEXT NOT NULL DEFAULT '' CHECK (class IN ('', 'adults', '12-17', 'under 12')), room_id INTEGER REFERENCES room (id) ON UPDATE CASCADE, design TEXT NOT NULL DEFAULT '' CHECK (design IN ('', 'fraction', 'screening', 'curve', 'square', 'scattered', 'chosen', 'proposed'))) STRICT;
 
 CREATE TRIGGER target_file_unchanged BEFORE UPDATE OF name, text, added_at ON target_file
 BEGIN SELECT RAISE(ABORT, 'a kept target is never changed'); END;
@@ -417,7 +417,7 @@ CREATE TABLE treatment (
     settings      TEXT    NOT NULL CHECK (json_valid(settings)),
     run_order     INTEGER NOT NULL,
     replicate     INTEGER NOT NULL,
-    blank         INTEGER NOT NULL CHECK (blank IN (0, 1)),
+    blank         INTEGER NOT NULL CHECK (blank IN (0, 1)), block INTEGER NOT NULL DEFAULT 0 CHECK (block >= 0),
     UNIQUE (swatch_number, faces, layer)
 ) STRICT;
 

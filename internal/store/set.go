@@ -17,14 +17,14 @@ type NewSwatch struct {
 }
 
 const setColumns = `id, name, question, shape, factors, replicates, blanks, seed, metal_id, width_mm, height_mm, chamber_id,
-	front_id, back_id, same_faces, made_at, invented, binned_at, class, room_id`
+	front_id, back_id, same_faces, made_at, invented, binned_at, class, room_id, design`
 
 func scanSet(r scanner) (x studio.Set, err error) {
 	var factors []factorDoc
 	var seed string
 	err = r.Scan(&x.ID, &x.Name, &x.Question, &x.Shape, intoJSON{&factors}, &x.Replicates, &x.Blanks, &seed, intoRef{&x.MetalID},
 		&x.WidthMM, &x.HeightMM, intoRef{&x.ChamberID}, intoRef{&x.FrontID}, intoRef{&x.BackID}, &x.SameFaces,
-		intoTime{&x.Made}, &x.Invented, intoTime{&x.BinnedAt}, &x.Class, intoRef{&x.RoomID})
+		intoTime{&x.Made}, &x.Invented, intoTime{&x.BinnedAt}, &x.Class, intoRef{&x.RoomID}, &x.Design)
 	if err != nil {
 		return x, err
 	}
@@ -64,9 +64,9 @@ func (s *Store) AddSet(ctx context.Context, set studio.Set, pieces []NewSwatch) 
 	var swatches []studio.Swatch
 	err = s.change(ctx, func(tx *sql.Tx) error {
 		done, err := tx.ExecContext(ctx, `INSERT INTO swatch_set (name, question, shape, factors, replicates, blanks, seed, metal_id,
-			width_mm, height_mm, chamber_id, front_id, back_id, same_faces, made_at, invented, class, room_id) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			width_mm, height_mm, chamber_id, front_id, back_id, same_faces, made_at, invented, class, room_id, design) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 			set.Name, set.Question, set.Shape, factors, set.Replicates, set.Blanks, strconv.FormatUint(set.Seed, 10), ref(set.MetalID),
-			set.WidthMM, set.HeightMM, ref(set.ChamberID), ref(set.FrontID), ref(set.BackID), set.SameFaces, stamp(set.Made), set.Invented, set.Class, ref(set.RoomID))
+			set.WidthMM, set.HeightMM, ref(set.ChamberID), ref(set.FrontID), ref(set.BackID), set.SameFaces, stamp(set.Made), set.Invented, set.Class, ref(set.RoomID), set.Design)
 		if err != nil {
 			return err
 		}
@@ -130,6 +130,9 @@ func checkSet(set studio.Set, pieces []NewSwatch) error {
 	case studio.Ladder, studio.Grid, studio.Loose:
 	default:
 		return studio.Problemf(studio.Invalid, "shape", "%q is not a kind of set; choose ladder, grid or loose.", string(set.Shape))
+	}
+	if !set.Design.Known() {
+		return studio.Problemf(studio.Invalid, "design", "%q is not a way to choose settings known here.", string(set.Design))
 	}
 	if len(pieces) == 0 {
 		return studio.Problemf(studio.Invalid, "swatches", "A set needs at least one swatch.")

@@ -16,13 +16,13 @@ type TreatmentFilter struct {
 }
 
 const selectTreatment = `SELECT t.id, t.swatch_number, w.set_id, t.faces, t.layer, t.over_state, t.version_id, t.steps, t.settings,
-	t.run_order, t.replicate, t.blank FROM treatment t JOIN swatch w ON w.number = t.swatch_number JOIN swatch_set x ON x.id = w.set_id`
+	t.run_order, t.replicate, t.blank, t.block FROM treatment t JOIN swatch w ON w.number = t.swatch_number JOIN swatch_set x ON x.id = w.set_id`
 
 func scanTreatment(r scanner) (t studio.Treatment, err error) {
 	var steps []stepDoc
 	var settings []settingDoc
 	err = r.Scan(&t.ID, &t.Swatch, &t.SetID, &t.Faces, &t.Layer, &t.Over, intoRef{&t.VersionID}, intoJSON{&steps}, intoJSON{&settings},
-		&t.Order, &t.Replicate, &t.Blank)
+		&t.Order, &t.Replicate, &t.Blank, &t.Block)
 	t.Steps, t.Settings = stepsOf(steps), settingsOf(settings)
 	return t, err
 }
@@ -91,8 +91,8 @@ func insertTreatment(ctx context.Context, tx *sql.Tx, t studio.Treatment) (int64
 	if err != nil {
 		return 0, fmt.Errorf("write settings: %w", err)
 	}
-	done, err := tx.ExecContext(ctx, `INSERT INTO treatment (swatch_number, faces, layer, over_state, version_id, steps, settings, run_order, replicate, blank)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, t.Swatch, t.Faces, t.Layer, t.Over, ref(t.VersionID), steps, settings, t.Order, t.Replicate, t.Blank)
+	done, err := tx.ExecContext(ctx, `INSERT INTO treatment (swatch_number, faces, layer, over_state, version_id, steps, settings, run_order, replicate, blank, block)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, t.Swatch, t.Faces, t.Layer, t.Over, ref(t.VersionID), steps, settings, t.Order, t.Replicate, t.Blank, t.Block)
 	if err != nil {
 		return 0, fmt.Errorf("treatment of swatch %d: %w", t.Swatch, err)
 	}

@@ -1,6 +1,9 @@
 package studio
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // FactorKind is what a set varies.
 type FactorKind string
@@ -68,12 +71,34 @@ const (
 	Loose  Shape = "loose"  // swatches made one by one
 )
 
+// Design says how the settings of a set's swatches were chosen.
+type Design string
+
+// The ways to choose settings. Every combination is the empty one.
+const (
+	Full      Design = ""          // every combination
+	Fraction  Design = "fraction"  // a half, a quarter and so on of two levels each
+	Screening Design = "screening" // many factors of two levels, main effects only
+	Curve     Design = "curve"     // low, middle and high, for bends and the best place
+	Square    Design = "square"    // each pair of levels equally often
+	Scattered Design = "scattered" // no part of the settings far from a swatch
+	Chosen    Design = "chosen"    // searched for one model, some things ruled out
+	Proposed  Design = "proposed"  // proposed from the swatches that are there
+)
+
+// Designs lists the ways in the order shown.
+var Designs = []Design{Full, Fraction, Screening, Curve, Square, Scattered, Chosen, Proposed}
+
+// Known reports whether d is one of Designs.
+func (d Design) Known() bool { return slices.Contains(Designs, d) }
+
 // A Set is swatches planned together to answer a question.
 type Set struct {
 	ID         int64
 	Name       string
 	Question   string
-	Shape      Shape
+	Shape      Shape // Grid also where Design leaves combinations out
+	Design     Design
 	Factors    []Factor
 	Replicates int
 	Blanks     int

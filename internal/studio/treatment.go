@@ -17,6 +17,7 @@ type Treatment struct {
 	Settings  []Setting
 	Order     int // place in the set's random order, from 1
 	Replicate int // from 1
+	Block     int // filling of the chamber or day of the plan, from 1; 0 when not planned
 	Blank     bool
 }
 
