@@ -34,6 +34,7 @@ var binKinds = []binKind{
 	{"photo", "photo", "id", `face || ' of swatch ' || swatch_number || ', ' || substr(taken_at, 1, 10)`},
 	{"set", "swatch_set", "id", "name"},
 	{"swatch", "swatch", "number", "number"},
+	{"piece", "piece", "id", "name"},
 	{"recipe", "recipe", "id", "name"},
 	{"metal", "metal", "id", "name"},
 	{"supply", "supply", "id", "name"},
@@ -95,7 +96,7 @@ func (s *Store) Binned(ctx context.Context) ([]BinEntry, error) {
 
 // What uses a bench thing or a recipe, in SQL on the row named by its table.
 const (
-	usesMetal  = `EXISTS (SELECT 1 FROM swatch WHERE metal_id = metal.id) OR EXISTS (SELECT 1 FROM swatch_set WHERE metal_id = metal.id)`
+	usesMetal  = `EXISTS (SELECT 1 FROM swatch WHERE metal_id = metal.id) OR EXISTS (SELECT 1 FROM swatch_set WHERE metal_id = metal.id) OR EXISTS (SELECT 1 FROM piece WHERE metal_id = metal.id)`
 	usesSupply = `EXISTS (SELECT 1 FROM recipe_version, json_each(steps) j WHERE j.value ->> 'supply_id' = supply.id)
 		OR EXISTS (SELECT 1 FROM treatment, json_each(steps) j WHERE j.value ->> 'supply_id' = supply.id)
 		OR EXISTS (SELECT 1 FROM treatment, json_each(settings) j WHERE j.value ->> '$.level.supply_id' = supply.id)
@@ -105,9 +106,11 @@ const (
 		OR EXISTS (SELECT 1 FROM recipe_version, json_each(steps) j WHERE j.value ->> 'chamber_id' = chamber.id)
 		OR EXISTS (SELECT 1 FROM treatment, json_each(steps) j WHERE j.value ->> 'chamber_id' = chamber.id)`
 	usesRoom   = `EXISTS (SELECT 1 FROM chamber WHERE room_id = room.id) OR EXISTS (SELECT 1 FROM swatch_set WHERE room_id = room.id)`
+	usesPiece  = `EXISTS (SELECT 1 FROM swatch_set WHERE piece_id = piece.id)`
 	usesRecipe = `EXISTS (SELECT 1 FROM recipe_version v WHERE v.recipe_id = recipe.id AND (
 		EXISTS (SELECT 1 FROM treatment WHERE version_id = v.id)
 		OR EXISTS (SELECT 1 FROM swatch_set WHERE front_id = v.id OR back_id = v.id)
+		OR EXISTS (SELECT 1 FROM piece WHERE outside_id = v.id OR inside_id = v.id)
 		OR EXISTS (SELECT 1 FROM recipe_version o WHERE o.over_id = v.id AND o.recipe_id <> recipe.id)))`
 )
 
@@ -169,6 +172,11 @@ func (s *Store) PurgeBin(ctx context.Context) (int, error) {
 			return err
 		}
 		removed = len(photos) + len(sets) + len(swatches)
+		pieces, err := deletePieces(ctx, tx, `binned_at < ?`, before)
+		if err != nil {
+			return err
+		}
+		removed += pieces
 		n, err := deleteRecipes(ctx, tx, `binned_at < ?`, before)
 		if err != nil {
 			return err
@@ -267,6 +275,7 @@ func deleteSwatches(ctx context.Context, tx *sql.Tx, numbers []int64) error {
 			`INSERT INTO purging (swatch_number) VALUES (?)`, // lets its events go
 			`DELETE FROM event WHERE treatment_id IN (SELECT id FROM treatment WHERE swatch_number = ?)`,
 			`DELETE FROM treatment WHERE swatch_number = ?`,
+			`UPDATE piece SET reference = NULL WHERE reference = ?`,
 			`DELETE FROM swatch WHERE number = ?`,
 			`DELETE FROM purging WHERE swatch_number = ?`,
 		} {
@@ -288,6 +297,16 @@ func deleteSet(ctx context.Context, tx *sql.Tx, id int64) error {
 	}
 	_, err = tx.ExecContext(ctx, `DELETE FROM swatch_set WHERE id = ?`, id)
 	return err
+}
+
+// deletePieces removes the pieces chosen by a condition that no batch was made of.
+func deletePieces(ctx context.Context, tx *sql.Tx, where string, args ...any) (int, error) {
+	done, err := tx.ExecContext(ctx, `DELETE FROM piece WHERE `+where+` AND NOT (`+usesPiece+`)`, args...)
+	if err != nil {
+		return 0, fmt.Errorf("pieces: %w", err)
+	}
+	n, err := done.RowsAffected()
+	return int(n), err
 }
 
 // deleteRecipes removes the recipes chosen by a condition that nothing uses.
@@ -335,6 +354,9 @@ func (s *Store) RemoveInvented(ctx context.Context) error {
 			if err := deleteSet(ctx, tx, id); err != nil {
 				return err
 			}
+		}
+		if _, err := deletePieces(ctx, tx, `invented`); err != nil {
+			return err
 		}
 		if _, err := deleteRecipes(ctx, tx, `invented`); err != nil {
 			return err

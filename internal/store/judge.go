@@ -113,11 +113,15 @@ func (s *Store) AddBareReference(ctx context.Context, b studio.BareReference) (s
 
 // mustBeThere reports a Problem when no such row exists; id 0 names none.
 func mustBeThere(ctx context.Context, tx *sql.Tx, what string, id int64) error {
-	table := map[string]string{"metal": "metal", "photograph": "photo", "set": "swatch_set", "bare reference": "bare_reference", "painting": "painting", "room": "room", "supply": "supply"}[what]
+	table := map[string]string{"metal": "metal", "photograph": "photo", "set": "swatch_set", "bare reference": "bare_reference", "painting": "painting", "room": "room", "supply": "supply", "recipe version": "recipe_version", "piece": "piece"}[what]
+	key := "id"
+	if what == "swatch" {
+		table, key = "swatch", "number"
+	}
 	if id == 0 {
 		return nil
 	}
-	if _, err := number(ctx, tx, `SELECT id FROM `+table+` WHERE id = ?`, id); errors.Is(err, sql.ErrNoRows) {
+	if _, err := number(ctx, tx, `SELECT `+key+` FROM `+table+` WHERE `+key+` = ?`, id); errors.Is(err, sql.ErrNoRows) {
 		return missing(what, id)
 	} else if err != nil {
 		return err

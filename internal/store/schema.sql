@@ -244,6 +244,21 @@ CREATE TABLE photo_change (
 
 CREATE INDEX photo_change_by_photo ON photo_change (photo_id);
 
+CREATE TABLE piece (
+    id           INTEGER PRIMARY KEY AUTOINCREMENT,
+    name         TEXT    NOT NULL CHECK (name <> ''),
+    form         TEXT    NOT NULL CHECK (json_valid(form)),
+    metal_id     INTEGER REFERENCES metal (id),
+    outside_id   INTEGER REFERENCES recipe_version (id),
+    inside_id    INTEGER REFERENCES recipe_version (id),
+    same_faces   INTEGER NOT NULL CHECK (same_faces IN (0, 1)),
+    reference    INTEGER REFERENCES swatch (number),
+    note         TEXT    NOT NULL,
+    made_at      TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    invented     INTEGER NOT NULL CHECK (invented IN (0, 1)),
+    binned_at    TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
 CREATE TABLE purging (
     swatch_number INTEGER PRIMARY KEY
 ) STRICT;
@@ -370,7 +385,7 @@ CREATE TABLE swatch (
     note      TEXT    NOT NULL,
     made_at   TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
     binned_at TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
-) STRICT;
+, outside_mm2 REAL NOT NULL DEFAULT 0 CHECK (outside_mm2 >= 0), inside_mm2 REAL NOT NULL DEFAULT 0 CHECK (inside_mm2 >= 0)) STRICT;
 
 CREATE INDEX swatch_by_set ON swatch (set_id);
 
@@ -393,7 +408,7 @@ CREATE TABLE swatch_set (
     made_at    TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
     invented   INTEGER NOT NULL CHECK (invented IN (0, 1)),
     binned_at  TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
-, class TEXT NOT NULL DEFAULT '' CHECK (class IN ('', 'adults', '12-17', 'under 12')), room_id INTEGER REFERENCES room (id) ON UPDATE CASCADE, design TEXT NOT NULL DEFAULT '' CHECK (design IN ('', 'fraction', 'screening', 'curve', 'square', 'scattered', 'chosen', 'proposed'))) STRICT;
+, class TEXT NOT NULL DEFAULT '' CHECK (class IN ('', 'adults', '12-17', 'under 12')), room_id INTEGER REFERENCES room (id) ON UPDATE CASCADE, design TEXT NOT NULL DEFAULT '' CHECK (design IN ('', 'fraction', 'screening', 'curve', 'square', 'scattered', 'chosen', 'proposed')), piece_id INTEGER REFERENCES piece (id)) STRICT;
 
 CREATE TRIGGER target_file_unchanged BEFORE UPDATE OF name, text, added_at ON target_file
 BEGIN SELECT RAISE(ABORT, 'a kept target is never changed'); END;

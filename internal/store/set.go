@@ -17,14 +17,14 @@ type NewSwatch struct {
 }
 
 const setColumns = `id, name, question, shape, factors, replicates, blanks, seed, metal_id, width_mm, height_mm, chamber_id,
-	front_id, back_id, same_faces, made_at, invented, binned_at, class, room_id, design`
+	front_id, back_id, same_faces, made_at, invented, binned_at, class, room_id, design, piece_id`
 
 func scanSet(r scanner) (x studio.Set, err error) {
 	var factors []factorDoc
 	var seed string
 	err = r.Scan(&x.ID, &x.Name, &x.Question, &x.Shape, intoJSON{&factors}, &x.Replicates, &x.Blanks, &seed, intoRef{&x.MetalID},
 		&x.WidthMM, &x.HeightMM, intoRef{&x.ChamberID}, intoRef{&x.FrontID}, intoRef{&x.BackID}, &x.SameFaces,
-		intoTime{&x.Made}, &x.Invented, intoTime{&x.BinnedAt}, &x.Class, intoRef{&x.RoomID}, &x.Design)
+		intoTime{&x.Made}, &x.Invented, intoTime{&x.BinnedAt}, &x.Class, intoRef{&x.RoomID}, &x.Design, intoRef{&x.PieceID})
 	if err != nil {
 		return x, err
 	}
@@ -64,9 +64,9 @@ func (s *Store) AddSet(ctx context.Context, set studio.Set, pieces []NewSwatch) 
 	var swatches []studio.Swatch
 	err = s.change(ctx, func(tx *sql.Tx) error {
 		done, err := tx.ExecContext(ctx, `INSERT INTO swatch_set (name, question, shape, factors, replicates, blanks, seed, metal_id,
-			width_mm, height_mm, chamber_id, front_id, back_id, same_faces, made_at, invented, class, room_id, design) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			width_mm, height_mm, chamber_id, front_id, back_id, same_faces, made_at, invented, class, room_id, design, piece_id) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 			set.Name, set.Question, set.Shape, factors, set.Replicates, set.Blanks, strconv.FormatUint(set.Seed, 10), ref(set.MetalID),
-			set.WidthMM, set.HeightMM, ref(set.ChamberID), ref(set.FrontID), ref(set.BackID), set.SameFaces, stamp(set.Made), set.Invented, set.Class, ref(set.RoomID), set.Design)
+			set.WidthMM, set.HeightMM, ref(set.ChamberID), ref(set.FrontID), ref(set.BackID), set.SameFaces, stamp(set.Made), set.Invented, set.Class, ref(set.RoomID), set.Design, ref(set.PieceID))
 		if err != nil {
 			return err
 		}
@@ -84,8 +84,8 @@ func (s *Store) AddSet(ctx context.Context, set studio.Set, pieces []NewSwatch) 
 			if w.Made.IsZero() {
 				w.Made = set.Made
 			}
-			if _, err := tx.ExecContext(ctx, `INSERT INTO swatch (number, set_id, metal_id, width_mm, height_mm, blank, note, made_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
-				w.Number, w.SetID, ref(w.MetalID), w.WidthMM, w.HeightMM, w.Blank, w.Note, stamp(w.Made)); err != nil {
+			if _, err := tx.ExecContext(ctx, `INSERT INTO swatch (number, set_id, metal_id, width_mm, height_mm, blank, note, made_at, outside_mm2, inside_mm2) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+				w.Number, w.SetID, ref(w.MetalID), w.WidthMM, w.HeightMM, w.Blank, w.Note, stamp(w.Made), w.OutsideMM2, w.InsideMM2); err != nil {
 				return fmt.Errorf("swatch %d of %d: %w", i+1, len(pieces), err)
 			}
 			for _, t := range p.Treatments {

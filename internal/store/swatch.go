@@ -7,14 +7,14 @@ import (
 	"aerugo/internal/studio"
 )
 
-const selectSwatch = `SELECT w.number, w.set_id, w.metal_id, w.width_mm, w.height_mm, w.blank, w.note, w.made_at, w.binned_at
+const selectSwatch = `SELECT w.number, w.set_id, w.metal_id, w.width_mm, w.height_mm, w.blank, w.note, w.made_at, w.binned_at, w.outside_mm2, w.inside_mm2
 	FROM swatch w JOIN swatch_set x ON x.id = w.set_id`
 
 // listed says in SQL that neither the swatch w nor its set x is in the bin.
 const listed = `w.binned_at IS NULL AND x.binned_at IS NULL`
 
 func scanSwatch(r scanner) (w studio.Swatch, err error) {
-	return w, r.Scan(&w.Number, &w.SetID, intoRef{&w.MetalID}, &w.WidthMM, &w.HeightMM, &w.Blank, &w.Note, intoTime{&w.Made}, intoTime{&w.BinnedAt})
+	return w, r.Scan(&w.Number, &w.SetID, intoRef{&w.MetalID}, &w.WidthMM, &w.HeightMM, &w.Blank, &w.Note, intoTime{&w.Made}, intoTime{&w.BinnedAt}, &w.OutsideMM2, &w.InsideMM2)
 }
 
 // Swatches returns the swatches that are not in the bin, nor their sets, by number.

@@ -112,6 +112,7 @@ type Set struct {
 	SameFaces  bool  // both faces get the same treatment in one run
 	Class      ClassOf
 	RoomID     int64 // where it is done, 0: not said
+	PieceID    int64 // a batch of this piece, its swatches being the pieces; 0 for none
 	Made       time.Time
 	Invented   bool
 	BinnedAt   time.Time

@@ -39,14 +39,39 @@ type Swatch struct {
 	MetalID  int64
 	WidthMM  float64
 	HeightMM float64
-	Blank    bool // kept bare, as the reference of its set
-	Note     string
-	Made     time.Time
-	BinnedAt time.Time
+	// OutsideMM2 and InsideMM2 are the areas of the front and back of a piece in a
+	// batch, whose WidthMM and HeightMM are the size of its outline; 0 for a swatch.
+	OutsideMM2, InsideMM2 float64
+	Blank                 bool // kept bare, as the reference of its set
+	Note                  string
+	Made                  time.Time
+	BinnedAt              time.Time
 }
 
-// AreaM2 returns the area of one face in m2.
-func (s Swatch) AreaM2() float64 { return s.WidthMM * s.HeightMM * 1e-6 }
+// AreaM2 returns the area of the front in m2.
+func (s Swatch) AreaM2() float64 { return s.FaceM2(Front) }
+
+// FaceM2 returns the area of a face in m2.
+func (s Swatch) FaceM2(f Face) float64 {
+	switch {
+	case s.OutsideMM2 == 0 && s.InsideMM2 == 0:
+		return s.WidthMM * s.HeightMM * 1e-6
+	case f == Back:
+		return s.InsideMM2 * 1e-6
+	}
+	return s.OutsideMM2 * 1e-6
+}
+
+// FacesM2 returns the area of the faces a treatment touches in m2.
+func (s Swatch) FacesM2(f Faces) float64 {
+	sum := 0.0
+	for _, face := range BothFaces {
+		if f.Has(face) {
+			sum += s.FaceM2(face)
+		}
+	}
+	return sum
+}
 
 const checkAlphabet = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
