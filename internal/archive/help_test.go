@@ -135,6 +135,21 @@ func filled(t testing.TB) *store.Store {
 	ok(t, err)
 	_, err = s.AddSheetCheck(ctx, studio.SheetCheck{Supply: salt.ID, Row: "gloves", Text: "none", Checked: true, By: "Ann"})
 	ok(t, err)
+	var faces []studio.FaceOf
+	for _, w := range swatches[:3] {
+		faces = append(faces, studio.FaceOf{Swatch: w.Number, Face: studio.Back})
+	}
+	sitting, err := s.AddSitting(ctx, studio.Sitting{Question: "=Which one?", From: studio.FromSet, Set: swatches[0].SetID, Faces: faces, Blind: true, Seed: 1<<64 - 1, By: "Ann"})
+	ok(t, err)
+	choice, err := s.AddChoice(ctx, studio.Choice{Sitting: sitting.ID, Client: "c1", Who: "Ann", Left: faces[0], Right: faces[1], Chosen: studio.ChoseRight, Took: 1250 * time.Millisecond, At: noon})
+	ok(t, err)
+	_, err = s.AddChoice(ctx, studio.Choice{Sitting: sitting.ID, Client: "c2", Who: "Ann", Left: faces[0], Right: faces[1], Chosen: studio.Undone, Undoes: choice.ID, At: noon})
+	ok(t, err)
+	ok(t, s.CloseSitting(ctx, sitting.ID, noon))
+	_, err = s.AddSitting(ctx, studio.Sitting{Question: "And these?", From: studio.FromPicked, Faces: faces, Measured: true})
+	ok(t, err)
+	_, err = s.AddScore(ctx, studio.Score{Client: "s1", Face: faces[2], Of: studio.ScoreTexture, Value: 4, Who: "=Ann", At: noon})
+	ok(t, err)
 	ok(t, s.SaveSetPlace(ctx, swatches[0].SetID, studio.ForTeens, 0))
 	ok(t, s.BinItem(ctx, "swatch", swatches[2].Number))
 	ok(t, s.SaveSetting(ctx, "wall.order", "hue"))

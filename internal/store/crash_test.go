@@ -18,7 +18,7 @@ import (
 )
 
 // TestMain is also the program that gets killed: with AERUGO_TEST_KILLED set it
-// keeps events, photographs and data sheets in that studio, saying each on its output once
+// keeps events, choices, photographs and data sheets in that studio, saying each on its output once
 // it is kept, until it is killed; with AERUGO_TEST_RESTORE set as well it
 // restores that backup over the studio.
 func TestMain(m *testing.M) {
@@ -48,6 +48,12 @@ func TestMain(m *testing.M) {
 			os.Exit(1)
 		}
 		fmt.Println("event", key)
+		tap := studio.Choice{Sitting: 1, Client: key, Who: "Ana", Left: studio.FaceOf{Swatch: 1, Face: studio.Front}, Right: studio.FaceOf{Swatch: 2, Face: studio.Front}, Chosen: studio.ChoseLeft, At: time.Now()}
+		if _, err := s.AddChoice(ctx, tap); err != nil {
+			fmt.Println("error", err)
+			os.Exit(1)
+		}
+		fmt.Println("choice", key)
 		p := shot(1, studio.Front, studio.Underway, time.Now())
 		p.Client = key
 		if _, _, err := s.AddPhoto(ctx, p, picture(20000)); err != nil {
@@ -101,7 +107,7 @@ func killAfter(t *testing.T, dir string, round, n int) []string {
 // either all or nothing.
 func TestKilledAtAnyMomentLosesNothing(t *testing.T) {
 	s := fresh(t)
-	furnish(t, s, false)
+	sat(t, s, furnish(t, s, false))
 	s.Close()
 	said := map[string]bool{}
 	for round := range 10 {
@@ -116,6 +122,9 @@ func TestKilledAtAnyMomentLosesNothing(t *testing.T) {
 		kept := map[string]bool{}
 		for _, e := range must[map[int64][]studio.Event](t)(s.Events(ctx, []int64{1}))[1] {
 			kept["event "+e.Client] = true
+		}
+		for _, c := range must[[]studio.Choice](t)(s.Choices(ctx, 1)) {
+			kept["choice "+c.Client] = true
 		}
 		for _, p := range must[[]studio.Photo](t)(s.PhotosOf(ctx, 1)) {
 			kept["photo "+p.Client] = true

@@ -64,6 +64,10 @@ var tables = []table{
 	{"setups", "setup", "id", cols("id:integer name camera lamp kind target photo_id:integer taken_at made_at fit:json method loo_mean_de00:number loo_p95_de00:number seen:json binned_at")},
 	{"target_files", "target_file", "id", cols("id:integer name text added_at binned_at")},
 	{"mat_prints", "mat_print", "id", cols("id:integer paper swatches:integer printed_on ruler_mm:number measured_at")},
+	{"sittings", "sitting", "id", cols("id:integer question source set_id:integer blind:bool measured:bool seed by made_at closed_at")},
+	{"sitting_faces", "sitting_face", "id", cols("id:integer sitting_id:integer swatch_number:integer face")},
+	{"choices", "choice", "id", cols("id:integer sitting_id:integer client who left_swatch:integer left_face right_swatch:integer right_face chosen undoes:integer took_ms:integer at recorded_at")},
+	{"scores", "score", "id", cols("id:integer client swatch_number:integer face aspect value:integer who at recorded_at")},
 	{"settings", "setting", "key", cols("key value")},
 }
 

@@ -33,6 +33,8 @@ func TestFullDiskLosesNothing(t *testing.T) {
 	}
 	s := mustOpen(t, filepath.Join(dir, "studio"), nil)
 	furnish(t, s, false)
+	spare := filepath.Join(dir, "spare") // so that there is surely room once it goes
+	os.WriteFile(spare, picture(400<<10), 0o644)
 	p := shot(1, studio.Front, studio.Bare, noon)
 	kept := 0
 	var err error
@@ -67,6 +69,7 @@ func TestFullDiskLosesNothing(t *testing.T) {
 	wantProblem(t, err, studio.Machine, "The disk is full: nothing was changed")
 	wantSound(t, s)
 	os.Remove(filler)
+	os.Remove(spare)
 	if _, _, err := s.AddPhoto(ctx, p, picture(1000)); err != nil {
 		t.Errorf("with room again: %v", err)
 	}
