@@ -39,16 +39,16 @@ type MixedFit struct {
 	Criterion    float64 // -2 times the restricted log likelihood
 
 	fixed *LinearFit
-	x     *mat.Dense // kept columns of the design
+	rows  *groups
 	v     []float64  // variances, the residual last
 	c     *mat.Dense // covariance of the coefficients
-	parts []*mat.Dense
 	info  *mat.Dense // inverse of the observed information of v
 	free  []int      // of v, those not held at 0
 	by    []*mat.Dense
 	conf  float64
+	state *state     // at v
 	vx    *mat.Dense // V^-1 X
-	chol  *mat.Cholesky
+	turn  *mat.Dense // from the columns at right angles to the coefficients
 	fish  *mat.Dense // inverse of the expected information of v
 }
 
@@ -69,173 +69,70 @@ func FitMixed(m Model, random []Random) (*MixedFit, error) {
 	if fixed.DF < 1 {
 		return nil, ErrNoReplicate
 	}
-	f := &MixedFit{fixed: fixed, Aliases: fixed.Aliases, conf: fixed.conf, x: mat.NewDense(n, p, nil)}
-	columns := fixed.design.matrix(n)
-	for k, j := range fixed.qr.kept {
-		for i := range n {
-			f.x.Set(i, k, columns[j][i].float())
-		}
-	}
+	f := &MixedFit{fixed: fixed, Aliases: fixed.Aliases, conf: fixed.conf}
 	for _, r := range random {
 		if len(r.Labels) != n {
 			return nil, fmt.Errorf("random %q: %w", r.Name, ErrUnequal)
 		}
-		part, groups := together(r.Labels)
-		if groups < 2 || groups == n {
-			return nil, fmt.Errorf("%w: %q has %d groups for %d rows; a random part needs two or more, some with several rows", ErrModel, r.Name, groups, n)
+		if k := distinct(r.Labels); k < 2 || k == n {
+			return nil, fmt.Errorf("%w: %q has %d groups for %d rows; a random part needs two or more, some with several rows", ErrModel, r.Name, k, n)
 		}
-		f.parts = append(f.parts, part)
-	}
-	one := mat.NewDense(n, n, nil)
-	for i := range n {
-		one.Set(i, i, 1)
-	}
-	f.parts = append(f.parts, one)
-	// start with the scatter shared out evenly
-	f.v = make([]float64, len(f.parts))
-	for i := range f.v {
-		f.v[i] = fixed.RSS / float64(fixed.DF) / float64(len(f.v))
 	}
 	if fixed.RSS <= 0 {
 		return nil, ErrNoSpread
 	}
-	if err := f.climb(mat.NewVecDense(n, m.Response)); err != nil {
+	// The columns are taken at right angles and the response less its plain fit: the
+	// answer is the same, and large means and powers cost no digits.
+	columns := fixed.design.matrix(n)
+	x, row := mat.NewDense(n, p, nil), make([]exact, p)
+	for i := range n {
+		for k, j := range fixed.qr.kept {
+			row[k] = columns[j][i]
+		}
+		for k, v := range fixed.qr.forward(row) {
+			x.Set(i, k, v.float())
+		}
+	}
+	f.turn = mat.NewDense(p, p, nil)
+	for j, c := range fixed.inverse {
+		for i, v := range c {
+			f.turn.Set(i, j, v.float())
+		}
+	}
+	f.rows = newGroups(x, random)
+	for j, c := range fixed.qr.r {
+		f.rows.log += 2 * math.Log(math.Abs(c[j].float()))
+	}
+	// start with the scatter shared out evenly
+	f.v = make([]float64, len(random)+1)
+	for i := range f.v {
+		f.v[i] = fixed.RSS / float64(fixed.DF) / float64(len(f.v))
+	}
+	if err := f.climb(fixed.Residuals); err != nil {
 		return nil, err
 	}
 	f.report(random)
 	return f, nil
 }
 
-// together returns the matrix with 1 where two rows have one label.
-func together(labels []string) (*mat.Dense, int) {
-	n := len(labels)
-	m := mat.NewDense(n, n, nil)
+func distinct(labels []string) int {
 	seen := map[string]bool{}
-	for i, a := range labels {
-		seen[a] = true
-		for j, b := range labels {
-			if a == b {
-				m.Set(i, j, 1)
-			}
-		}
+	for _, l := range labels {
+		seen[l] = true
 	}
-	return m, len(seen)
-}
-
-// state is what the restricted likelihood is made of at some variances.
-type state struct {
-	minus2   float64
-	p        *mat.Dense // the projection V^-1 - V^-1 X C X' V^-1
-	py       *mat.VecDense
-	c        *mat.Dense // (X' V^-1 X)^-1
-	vx       *mat.Dense // V^-1 X
-	chol     *mat.Cholesky
-	beta     []float64
-	gradient []float64   // of the log likelihood
-	observed [][]float64 // its negated second derivatives
-	expected [][]float64
-}
-
-func (f *MixedFit) at(v []float64, y *mat.VecDense, derivatives bool) (*state, bool) {
-	n, p := f.x.Dims()
-	sum := mat.NewSymDense(n, nil)
-	for k, part := range f.parts {
-		for i := range n {
-			for j := i; j < n; j++ {
-				if part.At(i, j) != 0 {
-					sum.SetSym(i, j, sum.At(i, j)+v[k]*part.At(i, j))
-				}
-			}
-		}
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(sum) {
-		return nil, false
-	}
-	var vx mat.Dense
-	var vy mat.VecDense
-	if chol.SolveTo(&vx, f.x) != nil || chol.SolveVecTo(&vy, y) != nil {
-		return nil, false
-	}
-	var xvx mat.Dense
-	xvx.Mul(f.x.T(), &vx)
-	s := &state{c: new(mat.Dense), vx: &vx, chol: &chol}
-	if err := s.c.Inverse(&xvx); err != nil {
-		if _, near := err.(mat.Condition); !near {
-			return nil, false
-		}
-	}
-	det, sign := mat.LogDet(&xvx)
-	if sign <= 0 {
-		return nil, false
-	}
-	var xvy, b, xb, r mat.VecDense
-	xvy.MulVec(vx.T(), y)
-	b.MulVec(s.c, &xvy)
-	xb.MulVec(f.x, &b)
-	r.SubVec(y, &xb)
-	s.py = new(mat.VecDense)
-	if chol.SolveVecTo(s.py, &r) != nil {
-		return nil, false
-	}
-	for k := range p {
-		s.beta = append(s.beta, b.AtVec(k))
-	}
-	s.minus2 = float64(n-p)*math.Log(2*math.Pi) + chol.LogDet() + det + mat.Dot(&r, s.py)
-	if math.IsNaN(s.minus2) {
-		return nil, false
-	}
-	if !derivatives {
-		return s, true
-	}
-	var inverse mat.SymDense
-	if chol.InverseTo(&inverse) != nil {
-		return nil, false
-	}
-	var cx mat.Dense
-	cx.Mul(s.c, vx.T())
-	s.p = new(mat.Dense)
-	s.p.Mul(&vx, &cx)
-	s.p.Sub(&inverse, s.p)
-	q := len(f.parts)
-	products := make([]*mat.Dense, q) // P V_k
-	turned := make([]*mat.VecDense, q)
-	for k, part := range f.parts {
-		products[k] = new(mat.Dense)
-		products[k].Mul(s.p, part)
-		turned[k] = new(mat.VecDense)
-		turned[k].MulVec(part, s.py)
-	}
-	for k := range q {
-		s.gradient = append(s.gradient, -0.5*(mat.Trace(products[k])-mat.Dot(s.py, turned[k])))
-		s.observed, s.expected = append(s.observed, make([]float64, q)), append(s.expected, make([]float64, q))
-		var pt mat.VecDense
-		pt.MulVec(s.p, turned[k])
-		for l := range q {
-			trace := 0.0
-			a, bt := products[k].RawMatrix(), products[l]
-			for i := range n {
-				for j := range n {
-					trace += a.Data[i*a.Stride+j] * bt.At(j, i)
-				}
-			}
-			s.expected[k][l] = trace / 2
-			s.observed[k][l] = mat.Dot(turned[l], &pt) - trace/2
-		}
-	}
-	return s, true
+	return len(seen)
 }
 
 // climb finds the variances by scoring steps, halved until the likelihood rises; a
 // variance that would turn negative is held at 0 as long as the likelihood falls away
 // from there.
-func (f *MixedFit) climb(y *mat.VecDense) error {
+func (f *MixedFit) climb(y []float64) error {
 	q := len(f.v)
 	for round := 0; ; round++ {
 		if round == 300 {
 			return fmt.Errorf("%w: the variances did not settle", ErrNoFit)
 		}
-		s, ok := f.at(f.v, y, true)
+		s, ok := f.rows.at(f.v, y, true)
 		if !ok {
 			return fmt.Errorf("%w: the variances have no likelihood", ErrNoFit)
 		}
@@ -260,7 +157,7 @@ func (f *MixedFit) climb(y *mat.VecDense) error {
 				next[k] = max(0, f.v[k]+t*step[i])
 				moved = max(moved, math.Abs(next[k]-f.v[k])/(f.v[k]+1e-8*total(f.v)))
 			}
-			if g, ok := f.at(next, y, false); ok && g.minus2 <= s.minus2+1e-11*math.Abs(s.minus2) {
+			if g, ok := f.rows.at(next, y, false); ok && g.minus2 <= s.minus2+1e-11*math.Abs(s.minus2) {
 				break
 			}
 		}
@@ -271,7 +168,7 @@ func (f *MixedFit) climb(y *mat.VecDense) error {
 			break
 		}
 	}
-	s, ok := f.at(f.v, y, true)
+	s, ok := f.rows.at(f.v, y, true)
 	if !ok {
 		return fmt.Errorf("%w: the variances have no likelihood", ErrNoFit)
 	}
@@ -283,7 +180,18 @@ func (f *MixedFit) climb(y *mat.VecDense) error {
 			f.v[k] = 0
 		}
 	}
-	f.c, f.Criterion, f.vx, f.chol = s.c, s.minus2, s.vx, s.chol
+	var back, r, turned mat.Dense
+	p := len(f.fixed.qr.kept)
+	back.Product(f.turn, s.c, f.turn.T())
+	r = *mat.NewDense(p, p, nil)
+	for j, c := range f.fixed.qr.r {
+		for i, v := range c {
+			r.Set(i, j, v.float())
+		}
+	}
+	f.vx, f.c, f.Criterion, f.state = new(mat.Dense), &back, s.minus2, s
+	f.vx.Mul(s.vx, &r)
+	turned.Mul(f.turn, mat.NewVecDense(p, s.gamma))
 	inverse := func(of [][]float64) (*mat.Dense, error) {
 		small, out := mat.NewDense(len(f.free), len(f.free), nil), new(mat.Dense)
 		for i, k := range f.free {
@@ -305,15 +213,15 @@ func (f *MixedFit) climb(y *mat.VecDense) error {
 	}
 	// dC/dv_k = C X'V^-1 V_k V^-1 X C
 	var vxc mat.Dense
-	vxc.Mul(s.vx, s.c)
+	vxc.Mul(f.vx, f.c)
 	for _, k := range f.free {
 		var half, d mat.Dense
-		half.Mul(f.parts[k], &vxc)
+		half = *f.rows.share(k, &vxc)
 		d.Mul(vxc.T(), &half)
 		f.by = append(f.by, mat.DenseCopyOf(&d))
 	}
-	for k, b := range s.beta {
-		f.Coefficients = append(f.Coefficients, Coefficient{Estimate: b, SE: math.Sqrt(s.c.At(k, k))})
+	for k, b := range f.fixed.b {
+		f.Coefficients = append(f.Coefficients, Coefficient{Estimate: b.float() + turned.At(k, 0), SE: math.Sqrt(f.c.At(k, k))})
 	}
 	return nil
 }

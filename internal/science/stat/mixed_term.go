@@ -83,7 +83,7 @@ func (f *MixedFit) Tests() []MixedTest {
 func (f *MixedFit) NeedsRandom(y []float64) float64 {
 	v := make([]float64, len(f.v))
 	v[len(v)-1] = f.fixed.Sigma * f.fixed.Sigma
-	s, ok := f.at(v, mat.NewVecDense(len(y), y), false)
+	s, ok := f.rows.at(v, y, false)
 	if !ok {
 		return math.NaN()
 	}
@@ -99,20 +99,16 @@ func (f *MixedFit) TestsByKenwardRoger() ([]MixedTest, error) {
 	// each V_k turned by V^-1: vk = V_k V^-1 X, P_k = -X'V^-1 V_k V^-1 X
 	vk, pk := make([]*mat.Dense, m), make([]*mat.Dense, m)
 	for i, k := range f.free {
-		vk[i], pk[i] = new(mat.Dense), new(mat.Dense)
-		vk[i].Mul(f.parts[k], f.vx)
+		vk[i], pk[i] = f.rows.share(k, f.vx), new(mat.Dense)
 		pk[i].Mul(f.vx.T(), vk[i])
 		pk[i].Scale(-1, pk[i])
 	}
 	sum := mat.NewDense(p, p, nil)
 	for i := range m {
-		var solved mat.Dense
-		if err := f.chol.SolveTo(&solved, vk[i]); err != nil {
-			return nil, fmt.Errorf("%w: the covariance can't be solved", ErrNoFit)
-		}
+		solved := f.state.solve(vk[i])
 		for j := range m {
 			var q, pcp mat.Dense
-			q.Mul(vk[j].T(), &solved)
+			q.Mul(vk[j].T(), solved)
 			pcp.Product(pk[i], f.c, pk[j])
 			q.Sub(&q, &pcp)
 			q.Scale(f.fish.At(i, j), &q)

@@ -164,3 +164,49 @@ func TestMixedModelsThatCannotBeAreRefused(t *testing.T) {
 		}
 	}
 }
+
+// nestedSwatches are 200 invented swatches by 8 factors, both faces, in ten fillings of a
+// chamber on five days.
+func nestedSwatches(t testing.TB) (Model, []Random) {
+	s := sheet(t, "r/swatches_nested.csv")
+	m := Model{Response: floats(t, s["b"])}
+	for _, name := range []string{"metal", "liquid", "wetting", "brushing"} {
+		m.Columns, m.Terms = append(m.Columns, Column{Name: name, Labels: s[name]}), append(m.Terms, Term{name})
+	}
+	for _, name := range []string{"salt", "strength", "gap", "hours"} {
+		m.Columns, m.Terms = append(m.Columns, Column{Name: name, Numbers: floats(t, s[name])}), append(m.Terms, Term{name})
+	}
+	return m, []Random{{"day", s["day"]}, {"run", s["run"]}, {"swatch", s["swatch"]}}
+}
+
+// TestNestedSwatchesMeetR: lme4 and lmerTest with the optimiser's finest stop.
+func TestNestedSwatchesMeetR(t *testing.T) {
+	m, random := nestedSwatches(t)
+	want, f := items(t, "r/case8_swatches_nested.csv"), mixedFit(t, m, random)
+	wantDigits(t, "criterion", f.Criterion, want["criterion"], 12)
+	for _, v := range f.Variances {
+		wantDigits(t, "sd "+v.Name, v.SD, want["sd_"+v.Name], 6)
+	}
+	least := [3]float64{99, 99, 99}
+	for _, c := range f.Coefficients {
+		name := strings.Replace(c.Name, "=", "", 1)
+		for i, x := range []struct {
+			what      string
+			got, want float64
+			digits    float64
+		}{{"coef ", c.Estimate, want["coef_"+name], 5.5}, {"se ", c.SE, want["se_"+name], 6}, {"df ", c.DF, want["df_"+name], 5.5}} {
+			wantDigits(t, x.what+name, x.got, x.want, x.digits)
+			least[i] = min(least[i], digits(x.got, x.want))
+		}
+	}
+	t.Logf("digits at least: estimates %.1f, standard errors %.1f, degrees of freedom %.1f", least[0], least[1], least[2])
+}
+
+func BenchmarkMixed200By8(b *testing.B) {
+	m, random := nestedSwatches(b)
+	for b.Loop() {
+		if _, err := FitMixed(m, random); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
