@@ -29,51 +29,71 @@ func (f *MixedFit) Tests() []MixedTest {
 				of = append(of, k)
 			}
 		}
-		q := len(of)
-		if q == 0 {
-			continue
+		if m, ok := f.test(of); ok {
+			m.Term = term.String()
+			out = append(out, m)
 		}
-		block := mat.NewSymDense(q, nil)
-		for a, i := range of {
-			for b, j := range of {
-				if b >= a {
-					block.SetSym(a, b, (f.c.At(i, j)+f.c.At(j, i))/2)
-				}
-			}
-		}
-		var eigen mat.EigenSym
-		if !eigen.Factorize(block, true) {
-			continue
-		}
-		var vectors mat.Dense
-		eigen.VectorsTo(&vectors)
-		sum, e := 0.0, 0.0
-		lone := math.NaN()
-		for a := range q {
-			l := make([]float64, len(f.Coefficients))
-			b := 0.0
-			for i, k := range of {
-				l[k] = vectors.At(i, a)
-				b += l[k] * f.Coefficients[k].Estimate
-			}
-			v, df := f.satterthwaite(l)
-			sum += b * b / v
-			lone = df
-			if df > 2 {
-				e += df / (df - 2)
-			}
-		}
-		m := MixedTest{Term: term.String(), F: sum / float64(q), DF: q, Residual: lone}
-		if q > 1 {
-			m.Residual = math.NaN()
-			if e > float64(q) {
-				m.Residual = 2 * e / (e - float64(q))
-			}
-		}
-		m.P = upperF(m.F, float64(q), m.Residual)
-		out = append(out, m)
 	}
 	return out
+}
+
+// Joint is the F test that the named coefficients are all nothing.
+func (f *MixedFit) Joint(names []string) (MixedTest, error) {
+	of, err := f.fixed.placesOf(names)
+	if err != nil {
+		return MixedTest{}, err
+	}
+	m, ok := f.test(of)
+	if !ok {
+		return m, fmt.Errorf("%w: the coefficients can't be told apart", ErrNoFit)
+	}
+	return m, nil
+}
+
+func (f *MixedFit) test(of []int) (MixedTest, bool) {
+	q := len(of)
+	if q == 0 {
+		return MixedTest{}, false
+	}
+	block := mat.NewSymDense(q, nil)
+	for a, i := range of {
+		for b, j := range of {
+			if b >= a {
+				block.SetSym(a, b, (f.c.At(i, j)+f.c.At(j, i))/2)
+			}
+		}
+	}
+	var eigen mat.EigenSym
+	if !eigen.Factorize(block, true) {
+		return MixedTest{}, false
+	}
+	var vectors mat.Dense
+	eigen.VectorsTo(&vectors)
+	sum, e := 0.0, 0.0
+	lone := math.NaN()
+	for a := range q {
+		l := make([]float64, len(f.Coefficients))
+		b := 0.0
+		for i, k := range of {
+			l[k] = vectors.At(i, a)
+			b += l[k] * f.Coefficients[k].Estimate
+		}
+		v, df := f.satterthwaite(l)
+		sum += b * b / v
+		lone = df
+		if df > 2 {
+			e += df / (df - 2)
+		}
+	}
+	m := MixedTest{F: sum / float64(q), DF: q, Residual: lone}
+	if q > 1 {
+		m.Residual = math.NaN()
+		if e > float64(q) {
+			m.Residual = 2 * e / (e - float64(q))
+		}
+	}
+	m.P = upperF(m.F, float64(q), m.Residual)
+	return m, true
 }
 
 // NeedsRandom tests whether the random parts together improve on the plain linear

@@ -63,6 +63,17 @@ func TestOatsMeetR(t *testing.T) {
 		wantDigits(t, "denominator "+m.Term, m.Residual, want["denDF_satt_"+m.Term], 6)
 		t.Logf("F %s: %.9g", m.Term, m.F)
 	}
+	for _, m := range g.Tests() {
+		var names []string
+		for _, c := range g.Coefficients {
+			if c.Term == m.Term {
+				names = append(names, c.Name)
+			}
+		}
+		if j, err := g.Joint(names); err != nil || j.F != m.F || j.Residual != m.Residual {
+			t.Errorf("%s together: %+v, %v", m.Term, j, err)
+		}
+	}
 	roger, err := g.TestsByKenwardRoger()
 	if err != nil {
 		t.Fatal(err)

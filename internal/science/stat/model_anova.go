@@ -3,8 +3,11 @@ package stat
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
+
+	"gonum.org/v1/gonum/mat"
 )
 
 // AnovaRow is one line of an analysis of variance.
@@ -185,4 +188,53 @@ func (f *LinearFit) setting(i int) string {
 		}
 	}
 	return b.String()
+}
+
+// Joint is the F test that the named coefficients are all nothing, after all others;
+// Term is empty and SS is that of the coefficients together.
+func (f *LinearFit) Joint(names []string) (AnovaRow, error) {
+	out := AnovaRow{F: math.NaN(), P: math.NaN()}
+	of, err := f.placesOf(names)
+	if err != nil {
+		return out, err
+	}
+	q := len(of)
+	spread, b := mat.NewDense(q, q, nil), mat.NewVecDense(q, nil)
+	for i, k := range of {
+		b.SetVec(i, f.b[k].float())
+		for j, l := range of {
+			s := exact{}
+			for c := max(k, l); c < len(f.inverse); c++ {
+				s = s.add(f.inverse[c][k].mul(f.inverse[c][l]))
+			}
+			spread.Set(i, j, s.float())
+		}
+	}
+	var solved mat.VecDense
+	if solved.SolveVec(spread, b) != nil {
+		return out, fmt.Errorf("%w: the coefficients can't be told apart", ErrNoFit)
+	}
+	out.DF, out.SS = q, mat.Dot(b, &solved)
+	out.MS = out.SS / float64(q)
+	if f.DF > 0 {
+		out.F = out.MS / (f.Sigma * f.Sigma)
+		out.P = upperF(out.F, float64(q), float64(f.DF))
+	}
+	return out, nil
+}
+
+// placesOf returns where the named coefficients stand.
+func (f *LinearFit) placesOf(names []string) ([]int, error) {
+	var of []int
+	for _, name := range names {
+		k := slices.IndexFunc(f.Coefficients, func(c Coefficient) bool { return c.Name == name })
+		if k < 0 {
+			return nil, fmt.Errorf("%w: it has no coefficient %q", ErrModel, name)
+		}
+		of = append(of, k)
+	}
+	if len(of) == 0 {
+		return nil, fmt.Errorf("%w: no coefficient is named", ErrModel)
+	}
+	return of, nil
 }

@@ -192,3 +192,27 @@ func TestBikeIsConfoundedAsGenerated(t *testing.T) {
 		}
 	}
 }
+
+// TestLenthQuantileMeetsTables: the experimentwise 5 % of Ye and Hamada (2000) for 7
+// effects, from memory, and the others drawn anew with numpy 1.24.2, 400000 designs each.
+func TestLenthQuantileMeetsTables(t *testing.T) {
+	for _, tc := range []struct {
+		m          int
+		conf, want float64
+	}{
+		{7, 0.95, 4.867}, {7, 0.9, 3.681}, {7, 0.983, 7.694}, {11, 0.95, 4.440}, {11, 0.983, 6.278}, {15, 0.95, 4.230}, {15, 0.9, 3.503}, {15, 0.983, 5.635},
+	} {
+		got, err := LenthQuantile(tc.m, tc.conf)
+		if err != nil || math.Abs(got/tc.want-1) > 0.03 {
+			t.Errorf("%d effects, %g: got %.3f (%v), want %.3f", tc.m, tc.conf, got, err, tc.want)
+		}
+	}
+	for _, tc := range []struct {
+		m    int
+		conf float64
+	}{{5, 0.9}, {256, 0.9}, {7, 1}, {7, 0}, {7, math.NaN()}} {
+		if q, err := LenthQuantile(tc.m, tc.conf); err == nil {
+			t.Errorf("%d effects at %g: %v", tc.m, tc.conf, q)
+		}
+	}
+}

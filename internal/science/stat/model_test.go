@@ -240,6 +240,39 @@ func TestUnbalancedVarianceMeetsR(t *testing.T) {
 	}
 }
 
+// TestJointMeetsR: an interaction tested as coefficients together is its line of type 2.
+func TestJointMeetsR(t *testing.T) {
+	moore := sheet(t, "r/moore.csv")
+	f := fitted(t, Model{Response: floats(t, moore["conformity"]), Columns: []Column{{Name: "fcategory", Labels: moore["fcategory"]}, {Name: "partner.status", Labels: moore["partner.status"]}}, Terms: Cross([]string{"fcategory", "partner.status"}, 2)})
+	var names []string
+	for _, c := range f.Coefficients {
+		if c.Term == "fcategory:partner.status" {
+			names = append(names, c.Name)
+		}
+	}
+	got, err := f.Joint(names)
+	if err != nil || got.DF != 2 {
+		t.Fatal(got, err)
+	}
+	want := sheet(t, "r/case1_unbalanced_anova.csv")
+	checked := 0
+	for i, term := range want["term"] {
+		if want["case"][i] == "moore" && want["type"][i] == "2" && term == "fcategory:partner.status" {
+			wantDigits(t, "SS", got.SS, floats(t, want["ss"][i:i+1])[0], 9)
+			wantDigits(t, "F", got.F, floats(t, want["F"][i:i+1])[0], 9)
+			checked++
+		}
+	}
+	if checked != 1 {
+		t.Errorf("%d lines were compared", checked)
+	}
+	for _, names := range [][]string{nil, {"nothing"}} {
+		if _, err := f.Joint(names); err == nil {
+			t.Errorf("%q were tested", names)
+		}
+	}
+}
+
 // TestFitsMoveWithTheResponse: least squares is linear in the response.
 func TestFitsMoveWithTheResponse(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
