@@ -35,7 +35,7 @@ studio            pure: science science/colour
 picture/jpeg      pure:
 picture           pure: science science/colour heif studio picture/jpeg
 flow              pure:
-flow/plan         pure: studio science science/matter science/film science/colour science/stat
+flow/plan         pure: studio science science/matter science/film science/colour science/stat science/design
 flow/run          pure: studio science science/matter
 flow/timetable    pure: studio science
 flow/fume         pure: studio flow/run science science/matter science/solution science/film science/chamber science/room

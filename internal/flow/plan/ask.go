@@ -19,6 +19,9 @@ import (
 const (
 	MaxSwatches   = 200
 	MaxReplicates = 10
+	MaxFactors    = 8
+	MaxBlocks     = 20
+	MaxNever      = 8
 )
 
 // An Ask is what the person chose for a set.
@@ -28,7 +31,19 @@ const (
 // out as written. A Back recipe is also carried out as written: the factors do
 // not act on it. Problems name the field they belong to: "name", "shape",
 // "width", "height", "replicates", "blanks", "front", "back", and for the
-// first factor "factor1", "factor1.step" and "factor1.levels".
+// first factor "factor1", "factor1.step" and "factor1.levels"; for how the
+// settings are chosen "design", "swatches", "model", "blocks", "shared", "faces",
+// "made" and, for the first thing ruled out, "never1".
+//
+// The fields from Design on may be left out: then every combination is made.
+// Swatches is how many to make where the design leaves that open ([studio.Scattered],
+// [studio.Chosen]) and, for others, the most that are wanted; 0 says nothing.
+// Between marks the factors whose two levels are the ends of a range in which the
+// design finds the settings it needs. Never are combinations that are not made. Made
+// are the settings of swatches that are there already and count. Blocks are fillings
+// of the chamber or days, ByPlaces as many as the chamber's places need. Shared are
+// factors that stay the same within a filling. With FacesApart front and back of one
+// swatch get different settings of what can differ between faces.
 type Ask struct {
 	Name       string
 	Question   string
@@ -45,6 +60,20 @@ type Ask struct {
 	Back       *studio.Version
 	BackBelow  []studio.Version
 	SameFaces  bool
+
+	Design          studio.Design
+	Swatches        int
+	Model           Model
+	Between         []bool
+	Never           [][]Pick
+	Made            [][]studio.Setting
+	Blocks          int
+	ByPlaces        bool
+	Shared          []int
+	FacesApart      bool
+	UsualReplicates bool // in place of Replicates, what is usual for the design
+	UsualBlanks     bool // in place of Blanks
+	starts          int  // beginnings of a search; 0 for as many as take about a second
 }
 
 // A Piece is one swatch and what is to be done to it. Its number, and the
@@ -52,6 +81,7 @@ type Ask struct {
 type Piece struct {
 	Swatch     studio.Swatch
 	Treatments []studio.Treatment
+	Block      int
 }
 
 // A Layout is a set laid out: its pieces in the random order they are to be
@@ -61,6 +91,18 @@ type Layout struct {
 	Pieces  []Piece
 	Notes   []string
 	Clashes []matter.Clash
+}
+
+// Treatments returns the treatments of all pieces, with the pieces numbered from 1.
+func (l Layout) Treatments() []studio.Treatment {
+	var out []studio.Treatment
+	for i, p := range l.Pieces {
+		for _, t := range p.Treatments {
+			t.Swatch = int64(i + 1)
+			out = append(out, t)
+		}
+	}
+	return out
 }
 
 // check reports a Problem with the parts of a that need no supplies.
@@ -82,13 +124,16 @@ func (a Ask) check(metal studio.Metal) error {
 			return studio.Problemf(studio.Invalid, d.field, "A swatch %v mm in %s can't be right; write a number from 5 to 1000 mm.", d.mm, d.field)
 		}
 	}
-	if a.Replicates < 1 || a.Replicates > MaxReplicates {
+	if !a.UsualReplicates && a.Replicates < 1 || a.Replicates > MaxReplicates {
 		return studio.Problemf(studio.Invalid, "replicates", "%d of each kind can't be made; write a number from 1 to %d.", a.Replicates, MaxReplicates)
 	}
 	if a.Blanks < 0 || a.Blanks > MaxSwatches {
 		return studio.Problemf(studio.Invalid, "blanks", "%d blanks can't be kept; write a number from 0 to %d.", a.Blanks, MaxSwatches)
 	}
 	if err := a.checkShape(); err != nil {
+		return err
+	}
+	if err := a.checkDesign(); err != nil {
 		return err
 	}
 	if err := checkLayers("front", append(append([]studio.Version{}, a.FrontBelow...), a.Front)); err != nil {
@@ -114,8 +159,8 @@ func (a Ask) checkShape() error {
 			return studio.Problemf(studio.Invalid, "shape", "A ladder varies one thing, not %d; choose one thing to vary, or a grid.", n)
 		}
 	case studio.Grid:
-		if n != 2 && n != 3 {
-			return studio.Problemf(studio.Invalid, "shape", "A grid varies 2 or 3 things, not %d.", n)
+		if n < 2 || n > MaxFactors {
+			return studio.Problemf(studio.Invalid, "shape", "A set varies 2 to %d things at once, not %d.", MaxFactors, n)
 		}
 	case studio.Loose:
 		if n != 0 {

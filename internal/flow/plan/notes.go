@@ -2,37 +2,47 @@ package plan
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"sort"
+	"strings"
 	"time"
 
 	"aerugo/internal/studio"
 )
 
 // honest says in plain words what the set as laid out can and can't show.
-func (a Ask) honest(factors []studio.Factor, kinds [][]studio.Treatment, sup []studio.Supply, hands []studio.HandAmount) []string {
+func (a Ask) honest(c choice, lay Layout, sup []studio.Supply, hands []studio.HandAmount) []string {
 	var n noteList
-	if a.Replicates == 1 {
+	if c.times == 1 && a.Design == studio.Full {
 		n.add("One replicate: a difference between two swatches can't be told from your hand's own spread. Two or more of each would show it.")
 	}
-	if a.Blanks == 0 {
+	if lay.Set.Blanks == 0 {
 		n.add("No blank: there is no bare swatch to compare with, so how much of a face is covered has no reference of this set.")
 	}
-	for _, f := range factors {
+	for i, f := range c.factors {
+		if a.between(i) && len(f.Levels) > 2 {
+			var labels []string
+			for _, l := range f.Levels {
+				labels = append(labels, l.Label)
+			}
+			n.add(fmt.Sprintf("%s is made at %s.", capitalised(f.Name), strings.Join(labels, ", ")))
+		}
 		a.aboutLevels(f, sup, hands, &n)
 	}
 	if a.SameFaces {
 		n.add("Both faces of a swatch go through everything together, so they count as one swatch, not as two.")
 	}
 	a.aboutBack(&n)
-	a.aboutChamber(kinds, &n)
+	a.aboutFillings(lay.Pieces, &n)
 	return n.texts
 }
 
 // aboutLevels says what the levels of one factor can't tell apart.
 func (a Ask) aboutLevels(f studio.Factor, sup []studio.Supply, hands []studio.HandAmount, n *noteList) {
 	step := a.Front.Steps[f.Step]
-	if f.Kind.Numeric() && len(f.Levels) == 2 {
+	if a.Design == studio.Full && f.Kind.Numeric() && len(f.Levels) == 2 {
 		n.add(fmt.Sprintf("Two levels of %s show whether there is a difference, not how it grows in between.", f.Name))
 	}
 	switch f.Kind {
@@ -108,24 +118,49 @@ func reaches(steps []studio.Step) bool {
 
 // aboutChamber says when the set does not fit the chamber in one run.
 func (a Ask) aboutChamber(kinds [][]studio.Treatment, n *noteList) {
-	if a.Chamber.ID == 0 || a.Chamber.Places <= 0 {
-		return
-	}
 	uses := 0
 	for _, kind := range kinds {
-		for _, t := range kind {
-			if inChamber(t.Steps, a.Chamber.ID) {
-				uses++
-				break
-			}
+		if a.inChamber(kind) {
+			uses++
 		}
 	}
-	uses *= a.Replicates
-	if uses <= a.Chamber.Places {
+	a.aboutRuns(uses*a.Replicates, n)
+}
+
+// aboutFillings is aboutChamber where the set may be planned in several fillings.
+func (a Ask) aboutFillings(pieces []Piece, n *noteList) {
+	uses := map[int]int{} // by block
+	for _, p := range pieces {
+		if a.inChamber(p.Treatments) {
+			uses[p.Block]++
+		}
+	}
+	if uses[0] > 0 {
+		a.aboutRuns(uses[0], n)
+		return
+	}
+	for _, b := range slices.Sorted(maps.Keys(uses)) {
+		if a.Chamber.Places > 0 && uses[b] > a.Chamber.Places {
+			n.add(fmt.Sprintf("%s holds %d, and %d swatches are planned in one filling or day; put them in by the random order, in %d runs.", a.Chamber.Name, a.Chamber.Places, uses[b], (uses[b]+a.Chamber.Places-1)/a.Chamber.Places))
+		}
+	}
+}
+
+func (a Ask) aboutRuns(uses int, n *noteList) {
+	if a.Chamber.ID == 0 || a.Chamber.Places <= 0 || uses <= a.Chamber.Places {
 		return
 	}
 	runs := (uses + a.Chamber.Places - 1) / a.Chamber.Places
 	n.add(fmt.Sprintf("%s holds %d; %d swatches take %d runs. Put them in by the random order, so that a difference between runs does not pass for a difference between levels.", a.Chamber.Name, a.Chamber.Places, uses, runs))
+}
+
+func (a Ask) inChamber(ts []studio.Treatment) bool {
+	for _, t := range ts {
+		if a.Chamber.ID != 0 && inChamber(t.Steps, a.Chamber.ID) {
+			return true
+		}
+	}
+	return false
 }
 
 func inChamber(steps []studio.Step, id int64) bool {

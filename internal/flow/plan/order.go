@@ -14,8 +14,14 @@ const orderStream = 0x61657275676f2d31
 // randomOrder returns the numbers 0 to n-1 shuffled by seed: Fisher-Yates on a
 // PCG. Shuffle of math/rand/v2 is not used because only the generator's output,
 // not the shuffle's use of it, is promised to stay the same for ever.
-func randomOrder(n int, seed uint64) []int {
-	src := rand.NewPCG(seed, orderStream)
+func randomOrder(n int, seed uint64) []int { return shuffled(n, rand.NewPCG(seed, orderStream)) }
+
+// orderWithin is the order within a block, apart from that of others.
+func orderWithin(n int, seed uint64, block int) []int {
+	return shuffled(n, rand.NewPCG(seed, orderStream+1+uint64(block)))
+}
+
+func shuffled(n int, src rand.Source) []int {
 	order := make([]int, n)
 	for i := range order {
 		order[i] = i

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -60,8 +61,8 @@ func TestWhatCannotBePlannedIsRefused(t *testing.T) {
 		{"a kind that is none", "factor1.step", func(a *Ask) { a.Factors[0].Kind = "moon" }},
 		{"a ladder of two", "shape", func(a *Ask) { a.Factors = append(a.Factors, wetting()) }},
 		{"a grid of one", "shape", func(a *Ask) { a.Shape = studio.Grid }},
-		{"a grid of four", "shape", func(a *Ask) {
-			a.Shape, a.Factors = studio.Grid, []studio.Factor{minutes(1, 2), wetting(), brushing(), minutes(3, 4)}
+		{"a grid of nine", "shape", func(a *Ask) {
+			a.Shape, a.Factors = studio.Grid, slices.Repeat([]studio.Factor{minutes(1, 2), wetting(), brushing()}, 3)
 		}},
 		{"loose with a factor", "shape", func(a *Ask) { a.Shape = studio.Loose }},
 		{"no shape", "shape", func(a *Ask) { a.Shape = "" }},
