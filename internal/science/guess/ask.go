@@ -14,6 +14,7 @@ import (
 type Question struct {
 	Factor   int // among those that are set
 	From, To float64
+	Round    func(at []float64) // as in Goal
 	Allowed  func(at []float64) bool
 	Compute  func(at []float64) ([]float64, bool)
 	Batch    int // 0 for 1
@@ -52,7 +53,7 @@ func (m *Model) Ask(q Question, r *rand.Rand) (Inquiry, error) {
 		}
 		ends[i] = full[0]
 	}
-	goal := Goal{Allowed: q.Allowed, Compute: q.Compute, Effort: q.Effort}
+	goal := Goal{Round: q.Round, Allowed: q.Allowed, Compute: q.Compute, Effort: q.Effort}
 	e := &effect{Model: m.copy()}
 	for round := 0; round < 20 && len(e.to) < others; round++ {
 		for _, u := range m.scatter(others, r) {
@@ -79,6 +80,9 @@ func (m *Model) Ask(q Question, r *rand.Rand) (Inquiry, error) {
 		at := make([]float64, m.set)
 		for i, f := range m.factors[:m.set] {
 			at[i] = f.value(best.u[i])
+		}
+		if q.Round != nil {
+			q.Round(at)
 		}
 		if m.set < len(m.factors) {
 			more, _ := q.Compute(at)

@@ -22,6 +22,10 @@ type Goal struct {
 	// one is that near, proposals are judged by how far below Near they may come, which
 	// leaves a blind alley sooner than judging them by the best tried. 0 for none.
 	Near float64
+	// Round puts a setting, in place and within its factors' ranges, to the nearest
+	// that hands can make; nil: any can be made. What is allowed and computed is asked
+	// of rounded settings.
+	Round func(at []float64)
 	// Allowed says whether a setting may be tried; nil: all may.
 	Allowed func(at []float64) bool
 	// Compute returns the computed factors of a setting; it is needed when there are
@@ -164,6 +168,9 @@ func (m *Model) whole(u []float64, goal Goal) ([]float64, bool) {
 	at := make([]float64, m.set, len(m.factors))
 	for i := range at {
 		at[i] = m.factors[i].value(u[i])
+	}
+	if goal.Round != nil {
+		goal.Round(at)
 	}
 	if goal.Allowed != nil && !goal.Allowed(at) {
 		return nil, false
@@ -337,6 +344,9 @@ func (c *chooser) propose(u []float64) (Proposal, error) {
 	p := Proposal{At: make([]float64, len(u)), Reason: Learn}
 	for i, f := range c.factors {
 		p.At[i] = f.value(u[i])
+	}
+	if c.goal.Round != nil {
+		c.goal.Round(p.At[:c.set])
 	}
 	if c.set < len(c.factors) { // computed again, as they may lie outside their ranges
 		more, _ := c.goal.Compute(p.At[:c.set:c.set])
