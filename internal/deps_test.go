@@ -46,11 +46,12 @@ flow/series       pure: studio picture science science/colour science/stat flow/
 flow/mat          pure: studio picture science science/colour
 flow/scene        pure: studio picture science/colour science/target flow/mat flow/measure flow/target
 flow/learn        pure: studio science science/matter science/colour science/stat science/texture flow/plan
+flow/propose      pure: studio science/colour science/guess flow/plan flow/fume flow/learn
 print                 : studio science science/matter science/colour fonts flow/run flow/mat
 store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target
+web                   : flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose
 cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
 `
 
