@@ -20,6 +20,7 @@ const houseMap = `
 fonts             pure:
 science           pure:
 science/matter    pure: science
+science/published pure: science science/matter
 science/solution  pure: science
 science/room      pure: science science/matter
 science/colour    pure: science
@@ -35,7 +36,7 @@ studio            pure: science science/colour
 picture/jpeg      pure:
 picture           pure: science science/colour heif studio picture/jpeg
 flow              pure:
-flow/plan         pure: studio science science/matter science/film science/colour science/stat science/design
+flow/plan         pure: studio science science/matter science/film science/colour science/stat science/design science/published
 flow/run          pure: studio science science/matter
 flow/timetable    pure: studio science
 flow/fume         pure: studio flow/run science science/matter science/solution science/film science/chamber science/room
@@ -47,11 +48,12 @@ flow/mat          pure: studio picture science science/colour
 flow/scene        pure: studio picture science/colour science/target flow/mat flow/measure flow/target
 flow/learn        pure: studio science science/matter science/colour science/stat science/texture flow/plan
 flow/propose      pure: studio science/colour science/guess flow/plan flow/fume flow/learn
+flow/taste        pure: studio science/stat
 print                 : studio science science/matter science/colour fonts flow/run flow/mat
 store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose
+web                   : flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
 cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
 `
 
