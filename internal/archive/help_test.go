@@ -69,7 +69,7 @@ func filled(t testing.TB) *store.Store {
 	}
 	base, err := s.AddRecipe(ctx, studio.Recipe{Name: "@Base"}, studio.Version{Steps: steps})
 	ok(t, err)
-	_, err = s.AddVersion(ctx, base.ID, studio.Version{Steps: steps[:1], OverID: base.Latest.ID, Over: studio.OverWet, Why: "less"})
+	_, err = s.AddVersion(ctx, base.ID, studio.Version{Steps: append(steps[:1:1], studio.Step{Kind: studio.Wet, Material: "vinegar", Also: []studio.Part{{Material: "ammonium-chloride", Strength: 4.75}}}), Source: "R27", OverID: base.Latest.ID, Over: studio.OverWet, Why: "less"})
 	ok(t, err)
 	set := studio.Set{Name: "+How long", Shape: studio.Grid, Seed: 1<<64 - 1, MetalID: metal.ID, WidthMM: 50, HeightMM: 70, ChamberID: chamber.ID, FrontID: base.Latest.ID,
 		Factors: []studio.Factor{{Name: "fuming", Kind: studio.ByMinutes, Step: 1, Levels: []studio.Level{{Label: "2 h", Number: 120.5}}}}}

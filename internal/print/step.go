@@ -141,6 +141,13 @@ func (s CardStep) with() string {
 		if sub, ok := matter.Lookup(text); ok {
 			text = sub.Name
 		}
+		for _, p := range s.Step.Also {
+			name := p.Material
+			if sub, ok := matter.Lookup(name); ok {
+				name = sub.Name
+			}
+			text += " + " + name
+		}
 	}
 	return text
 }

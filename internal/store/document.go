@@ -40,6 +40,7 @@ type stepDoc struct {
 	SupplyID  int64      `json:"supply_id,omitempty"`
 	Material  string     `json:"material,omitempty"`
 	Strength  float64    `json:"strength_wt_percent,omitempty"`
+	Also      []partDoc  `json:"also,omitempty"`
 	Amount    *amountDoc `json:"amount,omitempty"`
 	Tool      string     `json:"tool,omitempty"`
 	Faces     string     `json:"faces,omitempty"`
@@ -51,6 +52,12 @@ type stepDoc struct {
 	Note      string     `json:"note,omitempty"`
 }
 
+// partDoc is one more thing in the liquid of a step.
+type partDoc struct {
+	Material string  `json:"material"`
+	Strength float64 `json:"strength_wt_percent,omitempty"`
+}
+
 // span returns s seconds as a duration. Below 60 days a float64 of seconds
 // keeps whole nanoseconds.
 func span(s float64) time.Duration { return time.Duration(math.Round(s * 1e9)) }
@@ -58,7 +65,11 @@ func span(s float64) time.Duration { return time.Duration(math.Round(s * 1e9)) }
 func stepsToDoc(steps []studio.Step) []stepDoc {
 	out := make([]stepDoc, len(steps))
 	for i, s := range steps {
-		out[i] = stepDoc{string(s.Kind), s.SupplyID, s.Material, s.Strength, amountToDoc(s.Amount), s.Tool, string(s.Faces),
+		var also []partDoc
+		for _, p := range s.Also {
+			also = append(also, partDoc(p))
+		}
+		out[i] = stepDoc{string(s.Kind), s.SupplyID, s.Material, s.Strength, also, amountToDoc(s.Amount), s.Tool, string(s.Faces),
 			s.Duration.Seconds(), s.Early.Seconds(), s.Late.Seconds(), s.ChamberID, s.Place, s.Note}
 	}
 	return out
@@ -70,6 +81,9 @@ func stepsOf(docs []stepDoc) []studio.Step {
 		out[i] = studio.Step{Kind: studio.StepKind(d.Kind), SupplyID: d.SupplyID, Material: d.Material, Strength: d.Strength,
 			Amount: d.Amount.amount(), Tool: d.Tool, Faces: studio.Faces(d.Faces), Duration: span(d.Duration), Early: span(d.Early),
 			Late: span(d.Late), ChamberID: d.ChamberID, Place: d.Place, Note: d.Note}
+		for _, p := range d.Also {
+			out[i].Also = append(out[i].Also, studio.Part(p))
+		}
 	}
 	return out
 }

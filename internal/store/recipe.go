@@ -9,12 +9,12 @@ import (
 	"aerugo/internal/studio"
 )
 
-const versionColumns = `v.id, v.recipe_id, v.number, v.steps, v.over_id, v.over_state, v.why, v.made_at`
+const versionColumns = `v.id, v.recipe_id, v.number, v.steps, v.over_id, v.over_state, v.why, v.made_at, v.source_key`
 
 // versionFields returns where the versionColumns go, and what to do afterwards.
 func versionFields(v *studio.Version) (into []any, finish func()) {
 	var steps []stepDoc
-	return []any{&v.ID, &v.RecipeID, &v.Number, intoJSON{&steps}, intoRef{&v.OverID}, &v.Over, &v.Why, intoTime{&v.Made}},
+	return []any{&v.ID, &v.RecipeID, &v.Number, intoJSON{&steps}, intoRef{&v.OverID}, &v.Over, &v.Why, intoTime{&v.Made}, &v.Source},
 		func() { v.Steps = stepsOf(steps) }
 }
 
@@ -118,9 +118,9 @@ func (s *Store) insertVersion(ctx context.Context, tx *sql.Tx, recipeID int64, v
 	if v.Made.IsZero() {
 		v.Made = s.now()
 	}
-	done, err := tx.ExecContext(ctx, `INSERT INTO recipe_version (recipe_id, number, steps, over_id, over_state, why, made_at)
-		VALUES (?1, (SELECT coalesce(max(number), 0) + 1 FROM recipe_version WHERE recipe_id = ?1), ?2, ?3, ?4, ?5, ?6)`,
-		recipeID, steps, ref(v.OverID), v.Over, v.Why, stamp(v.Made))
+	done, err := tx.ExecContext(ctx, `INSERT INTO recipe_version (recipe_id, number, steps, over_id, over_state, why, made_at, source_key)
+		VALUES (?1, (SELECT coalesce(max(number), 0) + 1 FROM recipe_version WHERE recipe_id = ?1), ?2, ?3, ?4, ?5, ?6, ?7)`,
+		recipeID, steps, ref(v.OverID), v.Over, v.Why, stamp(v.Made), v.Source)
 	if err != nil {
 		return 0, err
 	}

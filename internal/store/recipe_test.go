@@ -13,9 +13,11 @@ func TestVersionsAreNumberedAndStay(t *testing.T) {
 	if r.Latest.Number != 1 || !r.Invented || !r.Latest.Made.Equal(noon) {
 		t.Errorf("got %+v", r)
 	}
-	second := studio.Version{Steps: steps(0, 0)[:2], Why: "shorter", OverID: r.Latest.ID, Over: studio.OverWet}
+	mixed := append(steps(0, 0)[:1], studio.Step{Kind: studio.Wet, Material: "vinegar", Also: []studio.Part{{Material: "ammonium-chloride", Strength: 4.75}, {Material: "sodium-chloride"}}})
+	second := studio.Version{Steps: mixed, Source: "R27", Why: "shorter", OverID: r.Latest.ID, Over: studio.OverWet}
 	v := must[studio.Version](t)(s.AddVersion(ctx, r.ID, second))
-	if v.Number != 2 || v.OverID != r.Latest.ID || v.Over != studio.OverWet {
+	same(t, "a mixed liquid", v.Steps, mixed)
+	if v.Number != 2 || v.Source != "R27" || v.OverID != r.Latest.ID || v.Over != studio.OverWet {
 		t.Errorf("got %+v", v)
 	}
 	if err := s.RenameRecipe(ctx, r.ID, "Walnut"); err != nil {

@@ -310,7 +310,7 @@ CREATE TABLE recipe_version (
     over_id    INTEGER REFERENCES recipe_version (id),
     over_state TEXT    NOT NULL CHECK (over_state IN ('', 'dry', 'still wet')),
     why        TEXT    NOT NULL,
-    made_at    TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    made_at    TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'), source_key TEXT NOT NULL DEFAULT '',
     UNIQUE (recipe_id, number)
 ) STRICT;
 

@@ -61,6 +61,7 @@ type Step struct {
 	SupplyID  int64
 	Material  string
 	Strength  float64 // wt%; 0 when unknown or not meant
+	Also      []Part  // what else is in the liquid
 	Amount    Amount
 	Tool      string
 	Faces     Faces // which face it touches; empty means the faces of the treatment
@@ -71,6 +72,16 @@ type Step struct {
 	Place     string // in words where it is no chamber: "bench", "outdoors"
 	Note      string
 }
+
+// A Part is one more thing that is mixed into what a step puts on, by its matter
+// key. Strength is in percent by mass of the whole, 0 when unknown.
+type Part struct {
+	Material string
+	Strength float64
+}
+
+// maxParts is how many things one liquid may be mixed of besides the first.
+const maxParts = 20
 
 // Check reports a Problem when s cannot be kept; n is its number, from 1.
 func (s Step) Check(n int) error {
@@ -89,6 +100,17 @@ func (s Step) Check(n int) error {
 	}
 	if s.Strength < 0 || s.Strength > 100 {
 		return Problemf(Invalid, field, "Step %d: a strength of %v %% can't be right; write 0 to 100.", n, s.Strength)
+	}
+	if len(s.Also) > maxParts {
+		return Problemf(Invalid, field, "Step %d: %d things in one liquid are too many; %d besides the first are the most.", n, len(s.Also), maxParts)
+	}
+	for _, p := range s.Also {
+		if p.Material == "" {
+			return Problemf(Invalid, field, "Step %d: something in its liquid has no name; say what it is.", n)
+		}
+		if !(p.Strength >= 0 && p.Strength <= 100) {
+			return Problemf(Invalid, field, "Step %d: %v %% of %s in its liquid can't be right; write 0 to 100.", n, p.Strength, p.Material)
+		}
 	}
 	return s.Amount.Check(field)
 }
@@ -122,7 +144,8 @@ type Recipe struct {
 }
 
 // A Version is one numbered state of a recipe. OverID, when not 0, is the
-// version of the recipe it lies over.
+// version of the recipe it lies over. Source is the key of the published recipe
+// it was begun from, empty if none.
 type Version struct {
 	ID       int64
 	RecipeID int64
@@ -131,6 +154,7 @@ type Version struct {
 	OverID   int64
 	Over     LayState
 	Why      string // what changed and why
+	Source   string
 	Made     time.Time
 }
 

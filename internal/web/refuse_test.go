@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -288,7 +289,7 @@ func TestANewVersionKeepsWhatItsStepsUse(t *testing.T) {
 		t.Fatalf("versions = %v, %v", versions, err)
 	}
 	for i, was := range versions[0].Steps {
-		if is := versions[1].Steps[i]; is != was {
+		if is := versions[1].Steps[i]; !reflect.DeepEqual(is, was) {
 			t.Errorf("step %d was %+v and became %+v", i+1, was, is)
 		}
 	}

@@ -110,7 +110,7 @@ func (p Place) AllowSet(treatments []studio.Treatment, sup []studio.Supply, meta
 func alike(a, b []studio.Treatment) bool {
 	return slices.EqualFunc(a, b, func(x, y studio.Treatment) bool {
 		return x.Faces == y.Faces && x.Layer == y.Layer && slices.EqualFunc(x.Steps, y.Steps, func(s, t studio.Step) bool {
-			return s.Kind == t.Kind && s.SupplyID == t.SupplyID && s.Material == t.Material && s.Strength == t.Strength && s.Tool == t.Tool && s.Place == t.Place
+			return s.Kind == t.Kind && s.SupplyID == t.SupplyID && s.Material == t.Material && s.Strength == t.Strength && slices.Equal(s.Also, t.Also) && s.Tool == t.Tool && s.Place == t.Place
 		})
 	})
 }

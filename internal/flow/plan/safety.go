@@ -68,18 +68,32 @@ func usesOf(layers [][]studio.Step, sup []studio.Supply) (uses []matter.Use, rin
 			if s.Kind == studio.Rinse {
 				rinsed = true
 			}
-			u, ok := useOf(s, sup)
-			if !ok {
-				continue
+			clean := rinsed
+			for _, part := range parts(s) {
+				u, ok := useOf(part, sup)
+				if !ok {
+					continue
+				}
+				u.Step, u.RinsedBefore = n, clean
+				if i < len(layers)-1 && u.Form != "fume" {
+					u.Form = "residue"
+				}
+				uses, rinsed = append(uses, u), false
 			}
-			u.Step, u.RinsedBefore = n, rinsed
-			if i < len(layers)-1 && u.Form != "fume" {
-				u.Form = "residue"
-			}
-			uses, rinsed = append(uses, u), false
 		}
 	}
 	return uses, rinsed
+}
+
+// parts returns a step once for each thing in its liquid.
+func parts(s studio.Step) []studio.Step {
+	out := []studio.Step{s}
+	for _, p := range s.Also {
+		one := s
+		one.SupplyID, one.Material, one.Strength = 0, p.Material, p.Strength
+		out = append(out, one)
+	}
+	return out
 }
 
 // useOf returns what a step brings to the metal, and false if nothing.

@@ -56,7 +56,7 @@ func (b bench) settled(base []studio.Step, factors []studio.Factor, combo []int,
 				notes.add(fmt.Sprintf("%s is to be diluted from %s %% to %s %% for some of the swatches.", have.Name, number(have.WtPercent()), number(l.Number)))
 			}
 		case studio.ByLiquid:
-			s.SupplyID, s.Material, s.Strength = l.SupplyID, "", 0
+			s.SupplyID, s.Material, s.Strength, s.Also = l.SupplyID, "", 0, nil
 		case studio.ByWetting:
 			switch {
 			case s.Kind == studio.Wet && !l.Yes:

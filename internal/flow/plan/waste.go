@@ -86,7 +86,11 @@ func (w *Waste) face(steps []studio.Step, area float64, sup []studio.Supply) (fl
 			*list = append(*list, text)
 		}
 	}
+	var each []studio.Step // of a mixed liquid, each part as if the water were its own
 	for _, s := range steps {
+		each = append(each, parts(s)...)
+	}
+	for _, s := range each {
 		u, ok := useOf(s, sup)
 		if !ok {
 			continue

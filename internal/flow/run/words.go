@@ -56,6 +56,12 @@ func Words(s studio.Step) string {
 		if s.Strength > 0 && s.Strength < 100 {
 			text += " " + strconv.FormatFloat(s.Strength, 'f', -1, 64) + " %"
 		}
+		for _, p := range s.Also {
+			text += " + " + material(p.Material)
+			if p.Strength > 0 {
+				text += " " + strconv.FormatFloat(p.Strength, 'f', -1, 64) + " %"
+			}
+		}
 	}
 	if s.Tool != "" {
 		text += ", " + s.Tool
