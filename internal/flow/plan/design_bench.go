@@ -97,7 +97,7 @@ func sameLevels(factors []studio.Factor, a, b []studio.Level) bool {
 }
 
 // repeated adds the swatches that are made once more: drawn among those whose
-// settings nothing repeats, as far as they go.
+// settings nothing repeats, and then among all.
 func (a Ask) repeated(c choice, units []unit) []unit {
 	key := func(u unit) string {
 		text := ""
@@ -110,15 +110,12 @@ func (a Ask) repeated(c choice, units []unit) []unit {
 	for _, u := range units {
 		count[key(u)]++
 	}
-	var alone []unit
-	for _, u := range units {
-		if count[key(u)] == 1 {
-			alone = append(alone, u)
-		}
-	}
-	rng := a.chance()
-	for _, i := range rng.Perm(len(alone))[:min(c.twice, len(alone))] {
-		units = append(units, alone[i])
+	order := a.chance().Perm(len(units))
+	slices.SortStableFunc(order, func(x, y int) int {
+		return min(count[key(units[x])], 2) - min(count[key(units[y])], 2)
+	})
+	for _, i := range order[:min(c.twice, len(order))] {
+		units = append(units, units[i])
 	}
 	return units
 }

@@ -70,6 +70,11 @@ func (a Ask) choose(settled []studio.Factor, made [][]studio.Level, unsafe func(
 		}
 		return unsafe(levels)
 	}
+	if a.Design == studio.Scattered || a.Design == studio.Chosen {
+		if c.factors, err = possible(wide, bad); err != nil {
+			return c, err
+		}
+	}
 	switch a.Design {
 	case studio.Scattered:
 		return a.scatter(c, made, bad)
@@ -98,6 +103,58 @@ func (a Ask) choose(settled []studio.Factor, made [][]studio.Level, unsafe func(
 		c.twice = max(0, 2-(len(c.runs)-distinct(c.runs)))
 	}
 	return c, nil
+}
+
+// mostTried is how many combinations are looked through for levels that can't be
+// made with anything.
+const mostTried = 5000
+
+// possible returns the factors without the named levels that must not be made with
+// anything: a plan can't be asked about those.
+func possible(factors []studio.Factor, bad func([]studio.Level) refusal) ([]studio.Factor, error) {
+	n := 1
+	for _, f := range factors {
+		if n *= len(f.Levels); n > mostTried {
+			return factors, nil
+		}
+	}
+	used := make([]map[int]bool, len(factors))
+	for i := range used {
+		used[i] = map[int]bool{}
+	}
+	var last refusal
+	for _, run := range combinations(factors) {
+		if r := bad(levelsOf(factors, run)); !r.none() {
+			last = r
+			continue
+		}
+		for i, l := range run {
+			used[i][l] = true
+		}
+	}
+	out := slices.Clone(factors)
+	for i, f := range factors {
+		if f.Kind.Numeric() && len(used[i]) > 0 {
+			continue
+		}
+		var levels []studio.Level
+		for l := range f.Levels {
+			if used[i][l] {
+				levels = append(levels, f.Levels[l])
+			}
+		}
+		switch {
+		case len(levels) > 1:
+			out[i].Levels = levels
+		case last.unsafe != nil:
+			return nil, last.unsafe
+		case last.err != nil:
+			return nil, last.err
+		default:
+			return nil, studio.Problemf(studio.Invalid, "never1", "With what is ruled out, %s is left with %d setting to vary; rule out less.", f.Name, len(levels))
+		}
+	}
+	return out, nil
 }
 
 // product is the number of combinations, or more than MaxSwatches.
@@ -167,7 +224,7 @@ func (a Ask) fraction(factors []studio.Factor) ([][]int, error) {
 	for p := 1; p < k; p++ {
 		f, err := design.Fractional(design.TwoLevels(k), p)
 		if err != nil {
-			break
+			continue // not every part is a good one
 		}
 		n := len(f.Runs)
 		least = n
