@@ -39,6 +39,7 @@ flow              pure:
 flow/plan         pure: studio science science/matter science/film science/colour science/stat science/design science/published
 flow/run          pure: studio science science/matter
 flow/timetable    pure: studio science
+flow/benchday     pure: studio flow/run flow/timetable
 flow/fume         pure: studio flow/run science science/matter science/solution science/film science/chamber science/room
 flow/pool         pure: studio flow/run science science/solution science/film science/chamber
 flow/target       pure: studio picture science science/colour science/stat science/target
@@ -46,6 +47,7 @@ flow/measure      pure: studio picture science science/colour science/stat scien
 flow/series       pure: studio picture science science/colour science/stat flow/measure
 flow/mat          pure: studio picture science science/colour
 flow/scene        pure: studio picture science/colour science/target flow/mat flow/measure flow/target
+flow/form         pure: studio science science/matter
 flow/learn        pure: studio science science/matter science/colour science/stat science/texture flow/plan
 flow/propose      pure: studio science/colour science/guess flow/plan flow/fume flow/learn
 flow/taste        pure: studio science/stat
