@@ -3,6 +3,7 @@ package learn
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"aerugo/internal/science/stat"
@@ -35,7 +36,11 @@ func (t *trial) check() {
 			}
 		}
 	}
-	if l := first.LackOfFit(); l.PureDF == 0 {
+	t.warnOfBlur()
+	alone := slices.ContainsFunc(t.fits, func(f responseFit) bool { return f.alone != nil })
+	if l := first.LackOfFit(); l.PureDF == 0 && alone {
+		t.warn(stat.NoReplicate, nil, "With no repeats we judged by the smaller effects: what stands far out from them is named, and if most of what was varied matters, nothing will be. Make at least one setting twice.")
+	} else if l.PureDF == 0 {
 		t.warn(stat.NoReplicate, nil, "No two swatches were made alike, so chance is judged only by what is left over when every factor acts by itself. Make at least one setting twice.")
 	} else if p, what := t.least(func(f responseFit) float64 { return f.linear.LackOfFit().P }); p < alarm {
 		kind := "the effect of one factor depends on another"
@@ -51,6 +56,37 @@ func (t *trial) check() {
 		t.warn(stat.Drift, nil, "From the first swatch made to the last, %s drifts %s (p = %s): something that was not written down changed on the way.", what, map[bool]string{true: "up", false: "down"}[p.value > 0], pText(p.p))
 	}
 	t.odd()
+}
+
+// warnOfBlur names the factors that change together with two others, and those that take
+// a part of many pairs.
+func (t *trial) warnOfBlur() {
+	var first string
+	var more []string
+	for k, f := range t.factors {
+		switch ps := t.blur[k]; {
+		case len(ps) > 0 && first == "":
+			first = fmt.Sprintf("%s from %s", f.Name, t.pairNames(ps))
+		case len(ps) > 0:
+			more = append(more, f.Name)
+		}
+	}
+	if first != "" {
+		same := ""
+		if len(more) > 0 {
+			same = fmt.Sprintf(" The same goes for %s, each with pairs of its own.", join(more))
+		}
+		t.warn(stat.Confounded, nil, "So few combinations can't tell %s: what is said of the one may be due to the other.%s", first, same)
+	}
+	var mixed []string
+	for k, f := range t.factors {
+		if t.muddled[k] && len(t.blur[k]) == 0 {
+			mixed = append(mixed, f.Name)
+		}
+	}
+	if len(mixed) > 0 && first == "" {
+		t.warn(stat.Entangled, nil, "If what one thing does depends on another, a part of it is counted here as the effect of a third (%s). Make a grid of those that matter before trusting them.", join(mixed))
+	}
 }
 
 // least returns the smallest probability over all responses, corrected for their number.
@@ -93,7 +129,7 @@ func (t *trial) trend(get func(Row) float64) (best contrast, what string) {
 		}
 		for _, x := range cs {
 			if p := x.P * float64(len(t.fits)); x.Name == "with" && p < best.p {
-				best, what = contrast{x.Estimate, x.SE, x.DF, p}, f.name
+				best, what = contrast{value: x.Estimate, se: x.SE, df: x.DF, p: p}, f.name
 			}
 		}
 	}
@@ -155,6 +191,9 @@ func (t *trial) diagnostics() Table {
 		scale := map[Aspect]string{OfCoverage: " (logit)", OfPooling: " (log)"}[f.aspect]
 		shared := "none"
 		sd := f.linear.Sigma
+		if f.alone != nil { // an effect is the difference of two halves
+			sd = f.alone.pse * math.Sqrt(float64(len(f.at))) / 2
+		}
 		if f.mixed != nil {
 			var parts []string
 			for _, v := range f.mixed.Variances {
@@ -185,6 +224,10 @@ func (t *trial) diagnostics() Table {
 func (t *trial) method() string {
 	how := "least squares"
 	for _, f := range t.fits {
+		if f.alone != nil {
+			how = "differences of means, judged by the smaller of them (Lenth)"
+			break
+		}
 		if f.mixed != nil {
 			how = "a mixed model (REML) with shifts shared by each " + join(t.random)
 			break
@@ -193,6 +236,19 @@ func (t *trial) method() string {
 	line := ""
 	if t.line {
 		line = " Numbers are taken as straight lines, as too few swatches were made for more."
+	}
+	if len(t.pairs) > 0 {
+		pairs, lenth := 0, false
+		for _, f := range t.fits {
+			pairs = max(pairs, len(f.pairs))
+			lenth = lenth || f.alone == nil && len(f.pairs) > 0 && f.pairs[0].effect.alone != nil
+		}
+		if pairs > 0 {
+			line += fmt.Sprintf(" Whether one thing depends on another was looked at for %s.", count(pairs, "pair"))
+		}
+		if lenth {
+			line += " With no repeats, that was judged by the smaller effects (Lenth)."
+		}
 	}
 	return fmt.Sprintf("Read by %s, all factors at once; %s intervals that hold together for all %d differences looked at (Šidák).%s", how, percent(ExplainConfidence), t.family, line)
 }

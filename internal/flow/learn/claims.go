@@ -15,17 +15,23 @@ import (
 // claims puts the differences into sentences, the surest first, and into a table.
 func (t *trial) claims() ([]Claim, Table) {
 	table := Table{Columns: []string{"Factor", "From", "To", "What", "Difference", "Between", "ΔE00 of the looks", "Swatches", "Standing"}}
-	var out []Claim
+	out := t.pairClaims()
+	pairs, depends := len(out), map[string]bool{}
+	for _, c := range out {
+		depends[c.Factor], depends[c.With] = true, true
+		table.Rows = append(table.Rows, tableRows(c)...)
+	}
 	for k := range t.factors {
 		all := t.claimsOf(k)
 		var shown []Claim
 		for _, c := range all {
-			if c.Standing == Shown {
+			c, said := c.after(out[:pairs], len(t.factors[k].levels))
+			if c.Standing == Shown && said {
 				shown = append(shown, c)
 			}
 			table.Rows = append(table.Rows, tableRows(c)...)
 		}
-		if len(shown) == 0 {
+		if len(shown) == 0 && !depends[t.factors[k].Name] {
 			shown = []Claim{t.nothing(k, all)}
 		}
 		out = append(out, shown...)
@@ -38,6 +44,21 @@ func (t *trial) claims() ([]Claim, Table) {
 		return out[i].strength > out[j].strength
 	})
 	return out, table
+}
+
+// after puts a claim on one factor behind those on its pairs, of whose settings it is the
+// mean; false when one of them says all of it.
+func (c Claim) after(pairs []Claim, levels int) (Claim, bool) {
+	for _, p := range pairs {
+		if p.Aspect != c.Aspect || p.Factor != c.Factor && p.With != c.Factor {
+			continue
+		}
+		if p.Factor == c.Factor && levels == 2 {
+			return c, false
+		}
+		c.strength = min(c.strength, 0.99*p.strength)
+	}
+	return c, true
 }
 
 // claimsOf returns one claim for each pair of levels and aspect of the k-th factor.
@@ -68,9 +89,35 @@ func (t *trial) claimsOf(k int) []Claim {
 			if t.measure(&c, key) {
 				c.Swatches, c.Photos = t.behind(key)
 				c.Words = t.words(c, f)
+				if c.Standing == Shown {
+					c.Words += t.doubts(k, c.Aspect)
+				}
 				out = append(out, c)
 			}
 		}
+	}
+	return out
+}
+
+// doubts says what else a difference that was seen may be, and what it is a mean of.
+func (t *trial) doubts(k int, aspect Aspect) (out string) {
+	var with []string
+	for _, f := range t.fits {
+		for _, n := range f.shownPairs() {
+			p := t.pairs[n]
+			if f.aspect != aspect || p.a != k && p.b != k {
+				continue
+			}
+			if other := t.factors[p.a+p.b-k].Name; !slices.Contains(with, other) {
+				with = append(with, other)
+			}
+		}
+	}
+	if len(with) > 0 {
+		out = fmt.Sprintf(" That is its mean over all settings of %s, on which it depends.", join(with))
+	}
+	if ps := t.blur[k]; len(ps) > 0 {
+		out += fmt.Sprintf(" %s, or %s: this set can't tell which.", upper(t.factors[k].Name), t.pairNames(ps))
 	}
 	return out
 }
@@ -86,19 +133,11 @@ func (t *trial) measure(c *Claim, key pairKey) bool {
 		if r.aspect != c.Aspect || !ok {
 			continue
 		}
-		low, high := d.interval(t.family)
 		start := r.base[key.factor] + r.step(t, key.factor, key.from)
 		if n := len(c.Changes); c.Aspect == OfColour {
 			from[n], to[n], se[n], df = start, start+d.value, d.se, min(df, d.df)
 		}
-		ch := Change{Name: r.name, Value: d.value, Low: low, High: high, Sure: low > 0 || high < 0}
-		switch c.Aspect {
-		case OfCoverage:
-			p := expit(start)
-			ch.Value, ch.Low, ch.High = expit(start+d.value)-p, expit(start+low)-p, expit(start+high)-p
-		case OfPooling:
-			ch.Value, ch.Low, ch.High = math.Exp(d.value), math.Exp(low), math.Exp(high)
-		}
+		ch := t.change(r, d, start)
 		c.Changes = append(c.Changes, ch)
 		if s := math.Abs(d.value) / d.se; s > most {
 			most, c.strength = s, s
@@ -351,11 +390,15 @@ func tableRows(c Claim) (out [][]string) {
 		if c.Aspect == OfColour && i == 0 {
 			de = fmt.Sprintf("%s (%s to %s)", one(c.DE), one(c.Low), one(c.High))
 		}
+		factor := c.Factor
+		if c.With != "" {
+			factor += " with " + c.With
+		}
 		standing := string(Shown)
 		if !ch.Sure {
 			standing = "not seen"
 		}
-		out = append(out, []string{c.Factor, c.From, c.To, ch.Name, v, lo + " to " + hi, de, strconv.Itoa(len(c.Swatches)), standing})
+		out = append(out, []string{factor, c.From, c.To, ch.Name, v, lo + " to " + hi, de, strconv.Itoa(len(c.Swatches)), standing})
 	}
 	return out
 }

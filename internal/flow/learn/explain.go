@@ -101,6 +101,7 @@ const (
 type Claim struct {
 	Words            string
 	Factor           string
+	With             string // the factor on whose setting it depends; else ""
 	From, To         string
 	Aspect           Aspect
 	Changes          []Change

@@ -125,3 +125,28 @@ func TestStopAtTheWantedLook(t *testing.T) {
 		t.Error("two times answer")
 	}
 }
+
+// That a look lies outside what was tried is said where it does, and not where it lies
+// half way; 3 standard deviations of 5 in 100 are allowed.
+func TestOutsideWhatWasTriedIsSaid(t *testing.T) {
+	const n = 100
+	times := []float64{0.5, 1, 1.5, 2, 2.5}
+	grown := func(h float64) float64 { return 0.9 * -math.Expm1(-math.Ln2*math.Pow(h/3, 2)) }
+	outside := func(seed uint64, wanted colour.Lab) bool {
+		s, ok := StopAt(growing(seed+1, times, 3), wanted, seed)
+		return ok && strings.Contains(s.Words, "was not tried")
+	}
+	said, wrong := 0, 0
+	for seed := range uint64(n) {
+		if outside(seed, part(0.9)) {
+			said++
+		}
+		if outside(seed, part(grown(1.75))) {
+			wrong++
+		}
+	}
+	t.Logf("said in %d of %d past the end, in %d half way", said, n, wrong)
+	if said < 95 || wrong > 11 {
+		t.Errorf("said in %d of %d past the end, in %d half way", said, n, wrong)
+	}
+}

@@ -17,10 +17,13 @@ type trial struct {
 	seen     []Row // as given, faces apart
 	rows     []Row
 	factors  []factorOf
-	random   []string // names of the random parts: "run", "day", "swatch"
-	faces    bool     // front and back are told apart by a fixed shift
-	line     bool     // numeric factors are taken as lines
-	free     int      // degrees of freedom without random parts
+	random   []string         // names of the random parts: "run", "day", "swatch"
+	faces    bool             // front and back are told apart by a fixed shift
+	line     bool             // numeric factors are taken as lines
+	free     int              // degrees of freedom without random parts
+	pairs    []product        // that the set can tell
+	blur     map[int][]couple // by factor, the pairs that change with it
+	muddled  map[int]bool     // factors that take a part of several pairs
 	fits     []responseFit
 	family   int
 	cautions []Caution

@@ -18,6 +18,8 @@ type responseFit struct {
 	mixed     *stat.MixedFit
 	contrasts map[pairKey]contrast
 	base      []float64 // mean of the response with each factor at its first measured level
+	pairs     []pairFit
+	alone     *alone // set when the factors are judged by their smaller effects
 }
 
 type pairKey struct{ factor, from, to int }
@@ -25,10 +27,15 @@ type pairKey struct{ factor, from, to int }
 // contrast is one difference, on the response's own scale.
 type contrast struct {
 	value, se, df, p float64
+	alone            *alone // judged by the smaller effects
 }
 
 // interval returns the two-sided interval when family of them are read at once.
 func (c contrast) interval(family int) (low, high float64) {
+	if c.alone != nil {
+		q := c.alone.quantile(family)
+		return c.value - q*c.se, c.value + q*c.se
+	}
 	each := math.Pow(ExplainConfidence, 1/float64(family))
 	q := distuv.StudentsT{Sigma: 1, Nu: c.df}.Quantile(0.5 + each/2)
 	return c.value - q*c.se, c.value + q*c.se
@@ -103,8 +110,10 @@ func (t *trial) randoms(at []int) []stat.Random {
 	return out
 }
 
-// fit fits every response that enough rows have.
+// fit fits every response that enough rows have, first without the pairs that depend on
+// each other, then with those that were seen.
 func (t *trial) fit() {
+	t.pairUp()
 	for _, r := range responses {
 		var at []int
 		for i, row := range t.rows {
@@ -112,20 +121,49 @@ func (t *trial) fit() {
 				at = append(at, i)
 			}
 		}
-		if f, ok := t.fitOne(r, at); ok {
+		f, ok := t.fitOne(r, at, nil)
+		if ok {
+			t.fitPairs(&f)
+		}
+		if f.linear != nil {
+			t.judgeAlone(&f, ok && f.linear.DF >= leastLeft)
+		}
+		if f.alone != nil {
+			f.setBase(t)
+		}
+		if ok || f.alone != nil {
 			t.fits = append(t.fits, f)
-			t.family += len(f.contrasts)
+			t.family += len(f.contrasts) + len(f.pairs)
 		}
 	}
 	t.family = max(t.family, 1)
+	each := 1 - math.Pow(ExplainConfidence, 1/float64(t.family))
+	for i := range t.fits {
+		f := &t.fits[i]
+		for k := range f.pairs {
+			p := &f.pairs[k]
+			p.shown = p.p < each
+			if p.effect.alone != nil {
+				low, high := p.effect.interval(t.family)
+				p.shown = low > 0 || high < 0
+			}
+		}
+		if shown := f.shownPairs(); len(shown) > 0 && f.alone == nil {
+			if g, ok := t.fitOne(f.response, f.at, shown); ok && len(g.contrasts) == len(f.contrasts) {
+				g.pairs = f.pairs
+				*f = g
+			}
+		}
+	}
 }
 
-func (t *trial) fitOne(r response, at []int) (responseFit, bool) {
+// fitOne fits one response, with the given products; false when nothing is left to judge
+// chance by.
+func (t *trial) fitOne(r response, at []int, products []int) (responseFit, bool) {
 	f := responseFit{response: r, at: at, contrasts: map[pairKey]contrast{}}
 	if len(at) < 3 {
 		return f, false
 	}
-	var sum float64
 	for k, fac := range t.factors {
 		last := len(fac.levels) - 1
 		firsts := last // every level but the last stands first once
@@ -139,8 +177,15 @@ func (t *trial) fitOne(r response, at []int) (responseFit, bool) {
 				continue
 			}
 			m := t.model(r, at, k, first)
+			t.withPairs(&m, at, products, -1, 0)
 			linear, err := stat.FitLinear(m)
-			if err != nil || linear.DF < 1 || linear.RSS <= 1e-20*float64(len(at)) {
+			if err != nil {
+				return f, false
+			}
+			if f.linear == nil {
+				f.linear = linear
+			}
+			if linear.DF < 1 || linear.RSS <= 1e-20*float64(len(at)) {
 				return f, false
 			}
 			var mixed *stat.MixedFit
@@ -149,28 +194,35 @@ func (t *trial) fitOne(r response, at []int) (responseFit, bool) {
 					return f, false
 				}
 			}
-			if f.linear == nil {
-				f.linear, f.mixed = linear, mixed
+			if f.mixed == nil {
+				f.mixed = mixed
 			}
 			f.read(t, k, first, responseFit{linear: linear, mixed: mixed}.coefficients())
 		}
 	}
-	for _, i := range at {
-		sum += r.get(t.rows[i])
+	f.setBase(t)
+	return f, len(f.contrasts) > 0
+}
+
+// setBase fills in the means with each factor at its first level.
+func (f *responseFit) setBase(t *trial) {
+	var sum float64
+	for _, i := range f.at {
+		sum += f.get(t.rows[i])
 	}
-	mean := sum / float64(len(at))
+	mean := sum / float64(len(f.at))
+	f.base = nil
 	for k, fac := range t.factors {
 		b := mean
-		for _, i := range at {
+		for _, i := range f.at {
 			if c, ok := f.contrasts[pairKey{k, 0, fac.at[i]}]; ok && fac.at[i] > 0 {
-				b -= c.value / float64(len(at))
+				b -= c.value / float64(len(f.at))
 			} else if !ok && fac.at[i] > 0 {
-				b -= f.step(t, k, fac.at[i]) / float64(len(at))
+				b -= f.step(t, k, fac.at[i]) / float64(len(f.at))
 			}
 		}
 		f.base = append(f.base, b)
 	}
-	return f, len(f.contrasts) > 0
 }
 
 func (f responseFit) coefficients() []stat.Coefficient {
@@ -206,13 +258,13 @@ func (f *responseFit) read(t *trial, k, first int, cs []stat.Coefficient) {
 		}
 		if c.Name == fmt.Sprintf("f%d", k) {
 			d := fac.x(last) - fac.x(0)
-			f.contrasts[pairKey{k, 0, last}] = contrast{c.Estimate * d, c.SE * d, c.DF, c.P}
+			f.contrasts[pairKey{k, 0, last}] = contrast{value: c.Estimate * d, se: c.SE * d, df: c.DF, p: c.P}
 		}
 		for l := first + 1; l <= last; l++ {
 			if fac.Kind.Numeric() && l < last || c.Name != fmt.Sprintf("f%d=%s", k, levelName(l)) {
 				continue
 			}
-			f.contrasts[pairKey{k, first, l}] = contrast{c.Estimate, c.SE, c.DF, c.P}
+			f.contrasts[pairKey{k, first, l}] = contrast{value: c.Estimate, se: c.SE, df: c.DF, p: c.P}
 		}
 	}
 }

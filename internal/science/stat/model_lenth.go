@@ -81,7 +81,10 @@ func LenthQuantile(m int, conf float64) (float64, error) {
 		sort.Float64s(most)
 		kept, _ = lenthDrawn.LoadOrStore(m, most)
 	}
-	return Quantile(kept.([]float64), conf)
+	most := kept.([]float64) // sorted, so without Quantile's own sorting
+	at := conf * (lenthDraws - 1)
+	low := int(at)
+	return most[low] + (at-float64(low))*(most[low+1]-most[low]), nil
 }
 
 // pseudoError is Lenth's PSE of sorted sizes.
