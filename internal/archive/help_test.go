@@ -150,6 +150,18 @@ func filled(t testing.TB) *store.Store {
 	ok(t, err)
 	_, err = s.AddScore(ctx, studio.Score{Client: "s1", Face: faces[2], Of: studio.ScoreTexture, Value: 4, Who: "=Ann", At: noon})
 	ok(t, err)
+	todo, err := s.Treatments(ctx, store.TreatmentFilter{Swatch: swatches[0].Number})
+	ok(t, err)
+	ask := studio.BenchAsk{Treatments: []int64{todo[0].ID}, Overnight: true, DryingPlaces: 4, LaterMin: 20, Stretch: []studio.BenchStretch{{Treatment: todo[0].ID, Step: 2, Minutes: 15}},
+		People: []studio.BenchPerson{{Name: "=Ann", There: []studio.Hours{{From: noon, Till: noon.Add(6 * time.Hour)}}, Away: []studio.Hours{{From: noon.Add(time.Hour), Till: noon.Add(2 * time.Hour), Why: "class"}}}}}
+	day, planned, err := s.AddBenchDay(ctx, studio.BenchDay{Name: "Saturday", By: "Ann"}, studio.BenchPlan{By: "Ann", Ask: ask, Finish: noon.Add(5 * time.Hour), Bound: noon.Add(4 * time.Hour), Openings: 2,
+		Starts: []studio.BenchStart{{Treatment: todo[0].ID, Step: 1, What: "put in", At: noon, Minutes: 1}}})
+	ok(t, err)
+	planned.Why, planned.Moved, planned.MovedMin, planned.Made = "late", 3, 12, noon.Add(time.Minute)
+	_, err = s.AddBenchPlan(ctx, planned)
+	ok(t, err)
+	ok(t, s.AddBenchClaims(ctx, []studio.BenchClaim{{Day: day.ID, Treatment: todo[0].ID, Step: 1, Person: "=Ann", Client: "claim", At: noon, By: "Ann"}}))
+	ok(t, s.EndBenchDay(ctx, day.ID, noon.Add(6*time.Hour)))
 	ok(t, s.SaveSetPlace(ctx, swatches[0].SetID, studio.ForTeens, 0))
 	ok(t, s.BinItem(ctx, "swatch", swatches[2].Number))
 	ok(t, s.SaveSetting(ctx, "wall.order", "hue"))

@@ -134,7 +134,7 @@ func clearFor(ctx context.Context, tx *sql.Tx, all Records) error {
 			break
 		}
 		switch tables[i].table {
-		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt":
+		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt", "bench_day", "bench_plan":
 			var above int64
 			for _, row := range k.Rows {
 				id, err := readAs[struct{ ID int64 }](row)
@@ -190,6 +190,9 @@ func (s *Store) checkIntake(ctx context.Context, tx *sql.Tx) error {
 		},
 		func() error {
 			return each(ctx, tx, scanChamber, `SELECT `+chamberColumns+` FROM chamber`, func(c studio.Chamber) error { return bad("chamber", c.ID, c.Check()) })
+		},
+		func() error {
+			return each(ctx, tx, scanBenchPlan, `SELECT `+benchPlanColumns+` FROM bench_plan`, func(p studio.BenchPlan) error { return bad("plan of a bench day", p.ID, checkBenchPlan(p)) })
 		},
 		func() error {
 			return each(ctx, tx, scanRoom, `SELECT `+roomColumns+` FROM room`, func(x studio.Room) error { return bad("room", x.ID, x.Check()) })

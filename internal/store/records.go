@@ -68,6 +68,9 @@ var tables = []table{
 	{"sitting_faces", "sitting_face", "id", cols("id:integer sitting_id:integer swatch_number:integer face")},
 	{"choices", "choice", "id", cols("id:integer sitting_id:integer client who left_swatch:integer left_face right_swatch:integer right_face chosen undoes:integer took_ms:integer at recorded_at")},
 	{"scores", "score", "id", cols("id:integer client swatch_number:integer face aspect value:integer who at recorded_at")},
+	{"bench_days", "bench_day", "id", cols("id:integer name made_at by ended_at")},
+	{"bench_plans", "bench_plan", "id", cols("id:integer day_id:integer made_at by why ask:json starts:json finish_at bound_at openings:integer moved:integer moved_min:integer")},
+	{"bench_claims", "bench_claim", "id", cols("id:integer day_id:integer treatment_id:integer step:integer person client at by")},
 	{"settings", "setting", "key", cols("key value")},
 }
 

@@ -7,11 +7,13 @@ import (
 
 // A BenchDay is a day, or several with the nights between, planned as one. What
 // was asked for and when each step starts stand in its plans: the last counts.
+// Ended is zero until someone said that it is over.
 type BenchDay struct {
-	ID   int64
-	Name string
-	Made time.Time
-	By   string
+	ID    int64
+	Name  string
+	Made  time.Time
+	By    string
+	Ended time.Time
 }
 
 // Hours is a time from From up to Till; Why says what for ("lunch", "class").
