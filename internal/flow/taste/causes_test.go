@@ -3,6 +3,7 @@ package taste
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -136,6 +137,14 @@ func TestScoresMeetR(t *testing.T) {
 	}
 }
 
+// TestRanksShareTheirPlaces: scores alike share the mean of their places (Conover and Iman
+// 1981, average ranks; worked by hand).
+func TestRanksShareTheirPlaces(t *testing.T) {
+	if got := midRanks([]int{3, 1, 2, 2, 0, 2}); !slices.Equal(got, []float64{6, 2, 4, 4, 1, 4}) {
+		t.Error(got)
+	}
+}
+
 func scored(who string, f studio.FaceOf, of studio.ScoreOf, value int) studio.Score {
 	return studio.Score{Who: who, Face: f, Of: of, Value: value, At: time.Unix(0, 0)}
 }
@@ -144,10 +153,7 @@ func TestScoresBySetting(t *testing.T) {
 	set, fs, settings := planned()
 	var scores []studio.Score
 	for i, f := range fs {
-		v := 2 + i/3%2
-		if settings[f][0].Level.Yes {
-			v = 3 + (i+1)/3%3
-		}
+		v := []int{3, 5, 2, 3, 1, 4, 1, 3, 2, 5, 3, 4}[i] // dry and wetted in turn
 		scores = append(scores, scored("Ana", f, studio.ScoreTexture, v), scored("Ben", f, studio.ScoreTexture, v), scored("Ana", f, studio.ScoreColour, []int{3, 1, 4, 1, 5, 2, 2, 5, 3, 4, 1, 3}[i]))
 	}
 	claims := ScoreCauses(set, scores, settings)

@@ -17,6 +17,7 @@ type Ask struct {
 	Faces   []studio.FaceOf
 	Choices []studio.Choice // of all people, without those taken back
 	Who     string
+	Shown   []Pair // to this person already, without an answer so far
 	Waiting []Pair // on other people's screens now
 	Rand    *rand.Rand
 }
@@ -71,6 +72,10 @@ func Ahead(a Ask, count int) []Pair {
 	}
 	for _, w := range a.Waiting {
 		p.count(w, false)
+		p.suppose(w)
+	}
+	for _, w := range a.Shown {
+		p.count(w, true)
 		p.suppose(w)
 	}
 	var out []Pair

@@ -171,16 +171,26 @@ func (o Order) Lead(n Namer) string {
 	return "Can’t tell yet which is liked best: it may be " + either(names) + "."
 }
 
-// Tell says of two neighbours what would tell them apart.
-func (u Unsure) Tell(n Namer) string {
-	said := fmt.Sprintf("Can’t tell %s from %s yet", n.Name(u.A), n.Name(u.B))
-	switch u.More {
-	case 0:
-		return said + fmt.Sprintf("; they may well be liked alike: even %d more choices between them would hardly tell.", tooMany)
-	case 1:
-		return said + "; one more choice between them may tell."
+// Doubts says what can't be told yet: neighbours that some more choices would tell
+// apart, the fewest first, and in one sentence those that even many would not.
+func (o Order) Doubts(n Namer) []string {
+	unsure := slices.Clone(o.Unsure)
+	slices.SortStableFunc(unsure, func(a, b Unsure) int { return cmp.Compare(a.More, b.More) })
+	var out, alike []string
+	for _, u := range unsure {
+		switch {
+		case u.More == 0:
+			alike = append(alike, fmt.Sprintf("%s and %s", n.Name(u.A), n.Name(u.B)))
+		case u.More == 1:
+			out = append(out, fmt.Sprintf("Can’t tell %s from %s yet; one more choice between them may tell.", n.Name(u.A), n.Name(u.B)))
+		default:
+			out = append(out, fmt.Sprintf("Can’t tell %s from %s yet; about %d more choices between them would.", n.Name(u.A), n.Name(u.B), u.More))
+		}
 	}
-	return said + fmt.Sprintf("; about %d more choices between them would.", u.More)
+	if len(alike) > 0 {
+		out = append(out, fmt.Sprintf("Even %d more choices between them would hardly tell apart %s: they may well be liked alike.", tooMany, strings.Join(alike, ", ")))
+	}
+	return out
 }
 
 // OneOrder says what it means when the choices go against any one order, and is empty

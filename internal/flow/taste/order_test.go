@@ -3,6 +3,7 @@ package taste
 import (
 	"encoding/csv"
 	"errors"
+	"fmt"
 	"math"
 	"os"
 	"strconv"
@@ -96,10 +97,8 @@ func TestFewChoicesStayInDoubt(t *testing.T) {
 	if len(o.Best) != 4 || o.Lead(NamerOf(fs)) != "Can’t tell yet which is liked best: it may be any of them." {
 		t.Errorf("%+v: %s", o.Best, o.Lead(NamerOf(fs)))
 	}
-	for _, u := range o.Unsure {
-		if u.More < 0 || !strings.HasPrefix(u.Tell(NamerOf(fs)), "Can’t tell ") {
-			t.Errorf("%+v", u)
-		}
+	if d := o.Doubts(NamerOf(fs)); len(o.Unsure) != 3 || len(d) == 0 || !strings.Contains(d[0], "Can’t tell ") && !strings.Contains(d[0], "hardly tell apart") {
+		t.Errorf("%+v: %q", o.Unsure, d)
 	}
 	_, first := f.Strength(fs[0])
 	_, never := f.Strength(fs[3])
@@ -133,6 +132,9 @@ func TestMoreChoicesTell(t *testing.T) {
 		t.Fatalf("%+v", o.Unsure)
 	}
 	u := o.Unsure[0]
+	if said := o.Doubts(NamerOf(fs))[0]; said != fmt.Sprintf("Can’t tell 1 from 2 yet; about %d more choices between them would.", u.More) {
+		t.Error(said)
+	}
 	d, _ := f.Difference(u.A, u.B)
 	a, _, _ := odds(d, 0)
 	wins := int(math.Round(a * float64(u.More)))

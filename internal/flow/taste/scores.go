@@ -56,7 +56,9 @@ const fewestScored = 6
 // are swatches: of a face that several people scored, the middle of their newest scores
 // is one score. The scores are ordered words, so a cumulative logit model is fitted to
 // them; a claim is sure when a setting's odds of a higher score differ from another's,
-// all of one aspect judged together (McCullagh 1980; Holm 1979).
+// all of one aspect judged together (McCullagh 1980; Holm 1979). Where that model has
+// no answer, since one setting's scores hardly meet another's, the ranks of the scores
+// are compared instead (Conover and Iman 1981).
 func ScoreCauses(set studio.Set, scores []studio.Score, settings Settings) []Claim {
 	var faces []studio.FaceOf
 	for f := range settings {
@@ -149,8 +151,9 @@ func judgeScores(m stat.Model, factors []studio.Factor, scores []int) ([]float64
 		return nil, "All swatches score the same."
 	}
 	full, err := stat.FitOrdinal(m, scores)
-	if err != nil {
-		return nil, "The scores go with the settings without exception, or are too few, so what chance does is not known."
+	if err != nil { // the odds run off to infinity where scores go with a setting without exception
+		m.Response = midRanks(scores)
+		return judge(m, factors)
 	}
 	ps := make([]float64, len(factors))
 	for i, f := range factors {
@@ -177,6 +180,24 @@ func judgeScores(m stat.Model, factors []studio.Factor, scores []int) ([]float64
 		ps[i] = likelihoodRatio(2*(full.LogLik-without), df)
 	}
 	return stat.Holm(ps), ""
+}
+
+// midRanks returns the place of each score among all, from 1, those alike sharing the
+// middle of theirs.
+func midRanks(scores []int) []float64 {
+	out := make([]float64, len(scores))
+	for i, a := range scores {
+		below, same := 0.0, 0.0
+		for _, b := range scores {
+			if b < a {
+				below++
+			} else if b == a {
+				same++
+			}
+		}
+		out[i] = below + (same+1)/2
+	}
+	return out
 }
 
 // marginal is the log likelihood of scores that nothing explains.
