@@ -358,6 +358,7 @@ func visits(t *testing.T) []visit {
 		{"welcome", "work under way", running, "/", nil, 200, "An empty studio"},
 		{"welcome", "refused", empty, "/start", url.Values{"alloy": {"gold"}}, 422, "An empty studio"},
 	}
+	all = append(all, libraryVisits(empty, u, full)...)
 	for _, by := range []string{"number", "hue", "lightness", "metal", "liquid", "set", "age", "mood"} {
 		all = append(all, visit{"swatches", "by " + by, full, "/swatches?by=" + by, nil, 200, "Swatches"})
 	}

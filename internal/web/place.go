@@ -77,7 +77,10 @@ func (s *Server) setSafety(ctx context.Context, set studio.Set) (plan.Place, []m
 		return place, nil, nil, err
 	}
 	clashes, problem := place.AllowSet(ts, supplies, metal)
-	return place, clashes, problem, nil
+	if problem == nil {
+		problem, err = s.inRightHands(ctx, set.Class, ts)
+	}
+	return place, clashes, problem, err
 }
 
 // metalOf returns a metal, a nameless one for id 0: it counts as the worst.
@@ -149,6 +152,9 @@ func (s *Server) mayBegin(ctx context.Context, entries []run.Entry) error {
 	}
 	for _, e := range entries {
 		if err := s.safeToBegin(ctx, e, supplies); err != nil {
+			return err
+		}
+		if err := s.inClass(ctx, e); err != nil {
 			return err
 		}
 	}

@@ -107,6 +107,7 @@ type recipePage struct {
 	Version  studio.Version
 	Over     string
 	OverID   int64
+	From     *begunFrom
 	Stops    []string
 	Steps    []stepView
 	Cautions []matter.Caution
@@ -143,6 +144,13 @@ func (s *Server) stepViews(ctx context.Context, steps []studio.Step) ([]stepView
 		}
 		if step.Strength > 0 && !strings.Contains(supplies[step.SupplyID], number(step.Strength, 2)+" % by mass") {
 			with = append(with, number(step.Strength, 2)+" % by mass")
+		}
+		for _, part := range step.Also {
+			text := "and " + substanceName(part.Material)
+			if part.Strength > 0 {
+				text += " " + number(part.Strength, 2) + " % by mass"
+			}
+			with = append(with, text)
 		}
 		if !step.Amount.IsZero() {
 			with = append(with, step.Amount.String())
@@ -269,6 +277,9 @@ func (s *Server) recipe(w http.ResponseWriter, r *http.Request) error {
 		}
 		p.Over, p.OverID = link.Name, link.ID
 	}
+	if p.From, err = s.begunFrom(ctx, v); err != nil {
+		return err
+	}
 	clashes, cautions, problem, err := s.safety(ctx, v, "")
 	if err != nil {
 		return err
@@ -313,6 +324,55 @@ type recipeForm struct {
 type stepForm struct {
 	Kind                                                              string
 	Supply, Amount, Unit, Time, Early, Late, Where, Tool, Note, Faces string
+	Mix                                                               string // what is in a liquid that is no supply; Supply is then asMixed
+}
+
+// asMixed stands in the list of supplies for a liquid that keeps what is in it.
+const asMixed = "mix"
+
+// MixWords names what is in the liquid, for the list of supplies.
+func (t stepForm) MixWords() string {
+	step := studio.Step{}
+	readMixed(t.Mix, &step)
+	var names []string
+	for _, p := range append([]studio.Part{{Material: step.Material, Strength: step.Strength}}, step.Also...) {
+		name := substanceName(p.Material)
+		if p.Strength > 0 {
+			name += " " + number(p.Strength, 2) + " %"
+		}
+		names = append(names, name)
+	}
+	return strings.Join(names, ", ")
+}
+
+// writeMixed writes what is in the liquid of a step: "vinegar; ammonium-chloride 4.75".
+func writeMixed(step studio.Step) string {
+	var out []string
+	for _, p := range append([]studio.Part{{Material: step.Material, Strength: step.Strength}}, step.Also...) {
+		text := p.Material
+		if p.Strength > 0 {
+			text += " " + strconv.FormatFloat(p.Strength, 'g', -1, 64)
+		}
+		out = append(out, text)
+	}
+	return strings.Join(out, "; ")
+}
+
+// readMixed is writeMixed the other way; what can't be read is no strength.
+func readMixed(text string, step *studio.Step) {
+	for i, one := range strings.Split(text, "; ") {
+		p := studio.Part{Material: one}
+		if at := strings.LastIndexByte(one, ' '); at > 0 {
+			if v, err := strconv.ParseFloat(one[at+1:], 64); err == nil && v >= 0 && v <= 1000 {
+				p = studio.Part{Material: one[:at], Strength: v}
+			}
+		}
+		if i == 0 {
+			step.Material, step.Strength = p.Material, p.Strength
+		} else {
+			step.Also = append(step.Also, p)
+		}
+	}
 }
 
 // recipeEditPage asks for the steps of a recipe.
@@ -440,8 +500,11 @@ func typed(step studio.Step) stepForm {
 	if t.Unit == "" {
 		t.Unit = string(studio.GramPerM2)
 	}
-	if step.SupplyID != 0 {
+	switch {
+	case step.SupplyID != 0:
 		t.Supply = strconv.FormatInt(step.SupplyID, 10)
+	case step.Material != "":
+		t.Supply, t.Mix = asMixed, writeMixed(step)
 	}
 	if step.ChamberID != 0 {
 		t.Where = strconv.FormatInt(step.ChamberID, 10)
@@ -466,7 +529,7 @@ func (f *recipeForm) readSteps(r *http.Request) {
 	for i := range f.values["kind"] {
 		f.Steps = append(f.Steps, stepForm{
 			Kind: at("kind", i), Supply: at("supply", i), Amount: at("amount", i), Unit: at("unit", i), Time: at("time", i),
-			Early: at("early", i), Late: at("late", i), Where: at("where", i), Tool: at("tool", i), Note: at("stepnote", i), Faces: at("faces", i),
+			Early: at("early", i), Late: at("late", i), Where: at("where", i), Tool: at("tool", i), Note: at("stepnote", i), Faces: at("faces", i), Mix: at("mix", i),
 		})
 	}
 }
@@ -502,6 +565,9 @@ func (f *recipeForm) steps(supplies []studio.Supply) []studio.Step {
 					step.SupplyID, step.Material, step.Strength = sup.ID, sup.Material, strengthOf(sup)
 				}
 			}
+		}
+		if t.Supply == asMixed && t.Mix != "" {
+			readMixed(t.Mix, &step)
 		}
 		switch word := strings.ToLower(t.Amount); {
 		case word == "":
@@ -576,6 +642,7 @@ func (s *Server) saveRecipe(w http.ResponseWriter, r *http.Request) error {
 	if v.OverID != 0 {
 		v.Over = studio.LayState(f.OverState)
 	}
+	v.Source = rec.Latest.Source
 	if f.Name == "" {
 		f.say("name", "Give it a name, so that it can be found again.")
 	}

@@ -225,6 +225,7 @@ func (s *Server) routes() http.Handler {
 	s.todayRoutes(mux)
 	s.setRoutes(mux)
 	s.recipeRoutes(mux)
+	s.libraryRoutes(mux)
 	s.shelfRoutes(mux)
 	s.sheetRoutes(mux)
 	s.mixRoutes(mux)

@@ -533,6 +533,12 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 			err = problem
 		}
 	}
+	if err == nil {
+		var problem *studio.Problem
+		if problem, err = s.inRightHands(ctx, lay.Set.Class, planned); problem != nil {
+			err = problem
+		}
+	}
 	if err := p.Form.blame(err); err != nil {
 		return err
 	}

@@ -22,7 +22,13 @@ func (r Recipe) metalWords() string {
 func (r Recipe) MatterUses() []matter.Use {
 	var out []matter.Use
 	for _, s := range r.Liquid() {
-		out = append(out, matter.Use{Key: s.Substance, WtPercent: s.WtPercent, Step: 1, Form: "liquid"})
+		u := matter.Use{Key: s.Substance, WtPercent: s.WtPercent, Step: 1, Form: "liquid"}
+		for _, i := range r.Ingredients {
+			if i.Substance == s.Substance && i.WtPercent > 0 {
+				u.WtPercent = i.WtPercent // the bottle is handled before it is let down
+			}
+		}
+		out = append(out, u)
 	}
 	for _, i := range r.Ingredients {
 		switch {
@@ -49,6 +55,8 @@ func (r Recipe) Cautions() []matter.Caution {
 	cs := matter.Cautions(r.MatterUses(), r.metalWords())
 	const practice = "common practice, no source"
 	switch r.Heat {
+	case Warm:
+		cs = append([]matter.Caution{{Text: "Warm liquid gives off more of what is in it, and boiling water scalds: goggles, and outdoors or at an open window.", Standing: practice}}, cs...)
 	case Boiling, Hot:
 		cs = append([]matter.Caution{{Text: "Hot liquid: it spits and steams salts into the air. Goggles, long sleeves, a hood or the open air, never an open flame under a plastic vessel.", Standing: practice}}, cs...)
 	case Torch:

@@ -75,6 +75,23 @@ type Recipe struct {
 	text map[field][]string // folded words, for Search
 }
 
+// HowKnown says how far the source was read, in words.
+func (r Recipe) HowKnown() string {
+	if w, ok := standings[r.Standing]; ok {
+		return w
+	}
+	return r.Standing
+}
+
+var standings = map[string]string{
+	"seen":            "read in the source",
+	"seen (quoted)":   "read as another source quotes it",
+	"seen (anecdote)": "read as one person's account, untested",
+	"seen (weak)":     "read, but the page names no source of its own",
+	"part seen":       "only part of it could be read",
+	"from memory":     "from memory, not checked against the source",
+}
+
 // A Step is one step of the way of working. Kind is a word of the bench
 // ("wet", "fume"). Taken marks a time that the source does not say; Again a
 // coat that was said before.
@@ -119,7 +136,8 @@ func (i Ingredient) Original() string {
 	}
 	words := i.Unit.Words()
 	if i.Amount <= 1 && i.To == 0 {
-		words = strings.Replace(strings.Replace(words, "parts", "part", 1), "drachms", "drachm", 1)
+		first, rest, _ := strings.Cut(words, " ")
+		words = strings.TrimSpace(strings.TrimSuffix(first, "s") + " " + rest)
 	}
 	return t + " " + words
 }
@@ -322,6 +340,13 @@ func hydrated(key string) float64 {
 // bottled are the liquids sold in many strengths, so that a weight of one says
 // nothing of what is in it.
 var bottled = []string{"ammonia-water", "vinegar", "acetic-acid", "hydrochloric-acid", "hydrogen-peroxide", "ammonium-sulfide"}
+
+// Dry reports whether a substance is weighed dry for a recipe, so that a bottle
+// in which it is dissolved already does not do.
+func Dry(substance string) bool {
+	s, ok := matter.Lookup(substance)
+	return ok && !slices.Contains(bottled, s.Key) && !slices.Contains([]string{"water", "distilled-water", "detergent"}, s.Key)
+}
 
 // A Share is one substance of a liquid with its strength in percent by mass, 0
 // where that can't be told.

@@ -13,8 +13,6 @@ import (
 	"aerugo/internal/science/matter"
 )
 
-// The kinds of step a bench knows; a test of flow/plan holds them against the
-// bench's own list.
 func TestEveryRowIsImported(t *testing.T) {
 	rows, err := ReadRows(recipesCSV)
 	if err != nil {
@@ -142,6 +140,37 @@ func TestUnitsAreAsPublished(t *testing.T) {
 	}
 	if _, err := Original(math.Inf(1), Ounce); err == nil {
 		t.Error("more than there is converts")
+	}
+}
+
+func TestAmountsReadAsTheSourceWritesThem(t *testing.T) {
+	for _, x := range []struct{ key, name, original, metric, per string }{
+		{"R14", "copper sulfate", "1/2 lb", "226.8 g", "119.8 g per litre of boiling water"},
+		{"R14", "boiling water", "2 quarts (US)", "1893 mL", ""},
+		{"R27", "vinegar", "1 quart (imperial)", "1137 mL", ""},
+		{"R57", "potassium oxalate", "1/3 oz (avoirdupois)", "9.45 g", "39.94 g per litre of vinegar"},
+		{"R08", "copper nitrate", "16 grains", "1.037 g", "35.06 g per litre of water"},
+		{"R60", "potassium permanganate", "6 to 7 parts by weight", "", "12 to 14 g per kg of water"},
+		{"R53", "polysulfide or ammonium sulfide", "2 to 10 g", "2 to 10 g", "20 to 100 g per litre of water"},
+		{"R05", "salt", "1 teaspoon (US)", "6 g", "12 g per litre of wine vinegar"},
+		{"R16", "salt", "37 parts by weight", "", "7.4 g per kg of strong wine vinegar"},
+		{"R01", "copper nitrate", "40 g", "40 g", "40 g per litre in all"},
+		{"R04", "vinegar", "", "", ""},
+	} {
+		r, _ := ByKey(x.key)
+		at := slices.IndexFunc(r.Ingredients, func(i Ingredient) bool { return i.Name == x.name })
+		if at < 0 {
+			t.Fatalf("%s has no %s", x.key, x.name)
+		}
+		i := r.Ingredients[at]
+		if i.Original() != x.original || i.Metric() != x.metric || r.PerBase(i) != x.per {
+			t.Errorf("%s, %s: %q, %q, %q", x.key, x.name, i.Original(), i.Metric(), r.PerBase(i))
+		}
+	}
+	for _, r := range All() {
+		if _, ok := standings[r.Standing]; !ok {
+			t.Errorf("%s: standing %q has no words", r.Key, r.Standing)
+		}
 	}
 }
 

@@ -38,7 +38,7 @@ type Hit struct {
 // equals, and without words, those that more people may do come first, then
 // those with amounts. Spelling may be British or American,
 // substances may go by any name, and a word that stands nowhere may be one letter
-// wrong from four letters on, two from eight.
+// wrong from four letters on, two from seven.
 func Search(q Query) []Hit {
 	terms := termsOf(q.Words)
 	have := map[string]bool{"water": true}
@@ -346,7 +346,7 @@ func alike(typed, word string, misspelt bool) float64 {
 		return 0
 	}
 	most := 1
-	if len(typed) >= 8 {
+	if len(typed) >= 7 {
 		most = 2
 	}
 	if d := edits(typed, word, most); d <= most {
