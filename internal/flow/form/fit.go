@@ -21,14 +21,18 @@ type Fit struct {
 	Upright bool    // as drawn, turned about the upright only
 }
 
-// fitStep is the step of the turns in degrees that are tried.
-const fitStep = 5
+// fitStep is the step in degrees of the turns that are tried about each axis; the best
+// few are then turned on by smaller and smaller steps, down to fitFine.
+const (
+	fitStep = 10.0
+	fitFine = 0.2
+)
 
 // FitsIn finds how the piece fits a chamber, keeping gapMM free on every side: as
-// drawn if it can, else turned about the upright, else any way over in steps of
-// 5 degrees about each axis. The box round the turned piece is exact but for
-// rounding, all corners looked at; between the steps, and within a thousandth of
-// the piece's length, there may be a way that is a little better.
+// drawn if it can, else turned about the upright by whole degrees, else any way
+// over: in steps of 10 degrees about each axis, and on from the best of them as long
+// as it gains room. The box round the turned piece is exact but for rounding, all
+// corners looked at; that no other way is better by a little is not proven.
 func (m *Mesh) FitsIn(c Chamber, gapMM float64) (Fit, error) {
 	if err := sizes(named{"length", "inner length of the chamber", c.LengthMM}, named{"width", "inner width of the chamber", c.WidthMM}, named{"height", "inner height of the chamber", c.HeightMM}); err != nil {
 		return Fit{}, err
@@ -53,17 +57,7 @@ func (m *Mesh) FitsIn(c Chamber, gapMM float64) (Fit, error) {
 	if upright.Fits {
 		return upright, nil
 	}
-	// A box has the same size turned half round, and the third turn need only run to
-	// a quarter where the second is free: all boxes are covered.
-	turns = turns[:0]
-	for x := 0.0; x < 180; x += fitStep {
-		for y := 0.0; y < 180; y += fitStep {
-			for z := 0.0; z < 180; z += fitStep {
-				turns = append(turns, [3]float64{x, y, z})
-			}
-		}
-	}
-	fit := h.best(room, turns)
+	fit := h.search(room)
 	for _, f := range []Fit{upright, asDrawn} { // no turn that gains nothing
 		if f.SpareMM >= fit.SpareMM-1e-9 {
 			fit = f
@@ -150,60 +144,111 @@ func (h *hull) reach(dirs []Vec) []float64 {
 	return out
 }
 
-// best returns the turn of those given that leaves the most room. The corners
-// kept tell no more than the mesh's size in any direction; the best turn by them is
-// held against all corners, which adds what they lacked, until it stays the best.
-func (h *hull) best(room Vec, turns [][3]float64) Fit {
-	type tried struct {
-		turn  [3]float64
-		spare float64 // no less than the true one
+// spare is how much of the room is left by the corners kept: no less than the truth.
+func (h *hull) spare(room Vec, turn [3]float64) float64 {
+	x, y, z := rows(turn)
+	lo := Vec{math.Inf(1), math.Inf(1), math.Inf(1)}
+	hi := lo.times(-1)
+	for _, p := range h.pts {
+		q := Vec{p.dot(x), p.dot(y), p.dot(z)}
+		lo, hi = lo.least(q), hi.most(q)
 	}
-	list := make([]tried, len(turns))
-	frames := func(t [3]float64) (x, y, z Vec) { return rows(t) }
-	judge := func(t [3]float64) float64 {
-		x, y, z := frames(t)
-		lo := Vec{math.Inf(1), math.Inf(1), math.Inf(1)}
-		hi := lo.times(-1)
-		for _, p := range h.pts {
-			q := Vec{p.dot(x), p.dot(y), p.dot(z)}
-			lo, hi = lo.least(q), hi.most(q)
-		}
-		s := room.sub(hi.sub(lo))
-		return min(s.X, s.Y, s.Z)
-	}
-	for i, t := range turns {
-		list[i] = tried{t, judge(t)}
-	}
+	s := room.sub(hi.sub(lo))
+	return min(s.X, s.Y, s.Z)
+}
+
+// tried is a turn and the room that it seems to leave.
+type tried struct {
+	turn  [3]float64
+	spare float64
+}
+
+func sortTried(list []tried) {
 	slices.SortStableFunc(list, func(a, b tried) int { return cmp.Compare(b.spare, a.spare) })
+}
+
+// best returns the turn of those given that leaves the most room. The best by the
+// corners kept is held against all corners, which adds what was lacking, until none
+// that is left promises more than a thousandth of the piece's size over it.
+func (h *hull) best(room Vec, turns [][3]float64) Fit {
+	list := make([]tried, len(turns))
+	for i, t := range turns {
+		list[i] = tried{t, h.spare(room, t)}
+	}
+	sortTried(list)
 	var best Fit
-	found := false
-	checked := 0
-	const most = 300 // turns held against all corners: a ball lies alike on every side
+	const most = 40 // turns held against all corners: a ball lies alike on every side
 	close := h.m.Box().Size().length() / 1000
-	for i := 0; i < len(list); i++ {
-		if found && list[i].spare <= best.SpareMM+close || checked == most { // hardly any after it can be better
+	for i := 0; i < min(len(list), most); i++ {
+		if i > 0 && list[i].spare <= best.SpareMM+close {
 			break
 		}
-		if s := judge(list[i].turn); s < list[i].spare-1e-12 { // new corners: back into the line
-			list[i].spare = s
-			for j := i; j+1 < len(list) && list[j+1].spare > list[j].spare; j++ {
-				list[j], list[j+1] = list[j+1], list[j]
-			}
-			i--
+		if i > 0 && h.spare(room, list[i].turn) <= best.SpareMM {
 			continue
 		}
-		x, y, z := frames(list[i].turn)
+		x, y, z := rows(list[i].turn)
 		size := h.reach([]Vec{x, y, z})
-		checked++
 		f := Fit{TurnDeg: list[i].turn, Size: Vec{size[0], size[1], size[2]}, Upright: list[i].turn[0] == 0 && list[i].turn[1] == 0}
 		s := room.sub(f.Size)
 		f.SpareMM = min(s.X, s.Y, s.Z)
 		f.Fits = f.SpareMM >= 0
-		if !found || f.SpareMM > best.SpareMM {
-			best, found = f, true
+		if i == 0 || f.SpareMM > best.SpareMM {
+			best = f
 		}
 	}
 	return best
+}
+
+// search tries turns about all axes. A box turned half round is the same, so that
+// half turns about each cover all boxes.
+func (h *hull) search(room Vec) Fit {
+	const few, rounds = 12, 3
+	var all []tried
+	for x := 0.0; x < 180; x += fitStep {
+		for y := 0.0; y < 180; y += fitStep {
+			for z := 0.0; z < 180; z += fitStep {
+				all = append(all, tried{turn: [3]float64{x, y, z}})
+			}
+		}
+	}
+	var best Fit
+	for round := range rounds { // each knows more corners than the one before
+		for i := range all {
+			all[i].spare = h.spare(room, all[i].turn)
+		}
+		sortTried(all)
+		var turns [][3]float64
+		for _, t := range all[:few] {
+			turns = append(turns, t.turn, h.climb(room, t).turn)
+		}
+		if round > 0 {
+			turns = append(turns, best.TurnDeg, h.climb(room, tried{best.TurnDeg, h.spare(room, best.TurnDeg)}).turn)
+		}
+		if f := h.best(room, turns); round == 0 || f.SpareMM > best.SpareMM {
+			best = f
+		}
+	}
+	return best
+}
+
+// climb turns on about one axis at a time as long as that leaves more room, by
+// halving steps.
+func (h *hull) climb(room Vec, t tried) tried {
+	for step := fitStep / 2; step >= fitFine; step /= 2 {
+		for gained := true; gained; {
+			gained = false
+			for axis := range 3 {
+				for _, by := range [2]float64{-step, step} {
+					next := t
+					next.turn[axis] += by
+					if next.spare = h.spare(room, next.turn); next.spare > t.spare+1e-9 {
+						t, gained = next, true
+					}
+				}
+			}
+		}
+	}
+	return t
 }
 
 // rows are the axes of the chamber in the model's directions, after turns about x,

@@ -29,7 +29,7 @@ func (s *side) at(y float64) float64 {
 
 // sweepWork bounds the stretches that a sweep looks at: a drawing of 100 000 points
 // takes some millions.
-const sweepWork = 300_000_000
+const sweepWork = 100_000_000
 
 // sweep measures the painted area and its border exactly, lines that cross and
 // overlap included: it cuts the plane into strips between neighbouring corners and
