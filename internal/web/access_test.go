@@ -53,6 +53,8 @@ func everyPage(t *testing.T, b *bench) []string {
 	for _, x := range sets {
 		pages = append(pages, fmt.Sprintf("/sets/%d", x.ID), fmt.Sprintf("/findings/%d", x.ID))
 	}
+	taste := tasted(t, b)
+	pages = append(pages, "/taste", fmt.Sprintf("/taste/%d?someone=else", taste), fmt.Sprintf("/taste/%d?who=Ana", taste), fmt.Sprintf("/taste/%d/order", taste))
 	pages = append(pages, fmt.Sprintf("/sets/%d/bench", sets[0].ID), fmt.Sprintf("/sets/%d/bare", sets[0].ID))
 	looks, err := b.store.Looks(ctx)
 	if err != nil {

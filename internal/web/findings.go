@@ -131,6 +131,7 @@ type findingPage struct {
 	Table       learn.Table // the faces
 	Diagnostics learn.Table
 	Method      string
+	Likings     *likings
 }
 
 func (s *Server) finding(w http.ResponseWriter, r *http.Request) error {
@@ -195,6 +196,9 @@ func (s *Server) finding(w http.ResponseWriter, r *http.Request) error {
 				}
 			}
 		}
+	}
+	if p.Likings, err = s.likingsOf(ctx, set); err != nil {
+		return err
 	}
 	s.show(w, status, "finding", p)
 	return nil

@@ -56,6 +56,7 @@ type Server struct {
 	background sync.WaitGroup
 	through    seriesKept
 	seats      chan struct{} // for photographs in memory, see takeSeat
+	screens    screens
 }
 
 // progress tells pages how far long work in the background has come.
@@ -240,6 +241,7 @@ func (s *Server) routes() http.Handler {
 	s.redoRoutes(mux)
 	s.judgeRoutes(mux)
 	s.findingRoutes(mux)
+	s.tasteRoutes(mux)
 	s.printRoutes(mux)
 	s.on(mux, "/", func(w http.ResponseWriter, r *http.Request) error {
 		return studio.Problemf(studio.NotFound, "", "There is no page %s here. The pages are listed at the top.", r.URL.Path)

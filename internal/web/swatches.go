@@ -275,6 +275,7 @@ type sideView struct {
 	Salt   *saltView
 	Pool   *poolSide
 	Series bool // there are enough photographs to see it change
+	Score  *scoreSide
 }
 
 // mostAlike is how many like faces a swatch's page shows.
@@ -359,6 +360,9 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 			side.Like = learn.Nearest(look, all, mostAlike)
 		}
 		p.Sides = append(p.Sides, side)
+	}
+	if err := s.scoringOf(r, number, p.Sides); err != nil {
+		return p, err
 	}
 	folds, err := s.treatments(ctx, store.TreatmentFilter{Swatch: number})
 	if err != nil {
