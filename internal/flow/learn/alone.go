@@ -116,8 +116,8 @@ func (t *trial) judgeAlone(f *responseFit, plain bool) {
 	if !ok {
 		return
 	}
-	whole := len(t.rows) >= 1<<len(factors)
-	own := !plain || !whole
+	fraction := len(products) > 0 && len(t.rows) < 1<<len(factors)
+	own := !plain || fraction
 	effect := func(c []float64) float64 {
 		sum := 0.0
 		for j, i := range f.at {

@@ -121,7 +121,7 @@ func (t *trial) trend(get func(Row) float64) (best contrast, what string) {
 		}
 		cs := fit.Coefficients
 		if random := t.randoms(f.at); len(random) > 0 {
-			mixed, err := stat.FitMixed(m, random)
+			mixed, err := fitMixed(m, random)
 			if err != nil {
 				continue
 			}
@@ -162,10 +162,8 @@ func (t *trial) odd() {
 
 // factorName turns a column of the model back into the person's word.
 func (t *trial) factorName(column string) string {
-	for k, f := range t.factors {
-		if c := fmt.Sprintf("f%d", k); column == c || strings.HasPrefix(column, c+"=") {
-			return f.Name
-		}
+	if k := t.factorPlace(column); k >= 0 {
+		return t.factors[k].Name
 	}
 	return ""
 }

@@ -92,7 +92,7 @@ const (
 
 // A Claim is one sentence on one factor, with what is behind it.
 //
-// Changes are To less From: L*, a* and b* for the colour, a fraction for the coverage, L*
+// Changes are To less From, of a claim with With at each of its settings: L*, a* and b* for the colour, a fraction for the coverage, L*
 // for the texture and a ratio for the pooling (1 is no change). Their intervals hold
 // together with all others of the explanation. Lead is the change that Words names. DE
 // is the CIEDE2000 difference of the two fitted looks with its own bootstrap interval,
@@ -147,8 +147,14 @@ const LeftOut stat.WarningKind = "left out"
 // between its lowest and highest level without assuming a line, unless too few swatches
 // were made for that. Intervals are Šidák's for all differences together.
 //
-// Source: Šidák 1967; mixed models as in stat.FitMixed. The rates at which it is wrong
-// are measured in explain_test.go.
+// Whether the effect of one factor depends on another is tested for every pair that the
+// set can tell, in the same family, and what is seen is told by the settings of the other.
+// Pairs, or a factor and pairs, that always change together are named together. Where
+// nothing was made twice and fewer than three swatches would be left to judge chance by,
+// or the set is a fraction, two-level sets are judged by their smaller effects.
+//
+// Source: Šidák 1967; Lenth 1989; mixed models as in stat.FitMixed. The rates at which it
+// is wrong are measured in explain_test.go and pair_test.go.
 func Explain(set studio.Set, rows []Row) Explanation {
 	t := newTrial(set, rows)
 	out := Explanation{Swatches: t.swatches(), Warnings: t.cautions}

@@ -129,7 +129,8 @@ func warned(e Explanation, kind stat.WarningKind) bool {
 	return slices.ContainsFunc(e.Warnings, func(c Caution) bool { return c.Kind == kind })
 }
 
-// Nine invented benches with a planted cause (the tenth is in wet_test.go), each drawn
+// Nine invented benches with a planted cause (the tenth is in wet_test.go,
+// those from the eleventh in pair_test.go), each drawn
 // anew many times. Every name of a cause, and every warning, must come out in at least
 // nine draws of ten, and no factor that does nothing may be named in more than one.
 func TestPlantedCausesAreNamed(t *testing.T) {

@@ -1,10 +1,10 @@
 package learn
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"aerugo/internal/science/stat"
 )
@@ -173,8 +173,14 @@ func (t *trial) pairUp() {
 
 // factorPlace is the place of the factor that a column of the model is of, or -1.
 func (t *trial) factorPlace(column string) int {
-	name := t.factorName(column)
-	return slices.IndexFunc(t.factors, func(f factorOf) bool { return name != "" && f.Name == name })
+	return slices.IndexFunc(t.everyFactor(), func(c string) bool { return column == c || strings.HasPrefix(column, c+"=") })
+}
+
+func (t *trial) everyFactor() (columns []string) {
+	for k := range t.factors {
+		columns = append(columns, fmt.Sprintf("f%d", k))
+	}
+	return columns
 }
 
 func (t *trial) everyPair() []int {
@@ -183,6 +189,34 @@ func (t *trial) everyPair() []int {
 		out[i] = i
 	}
 	return out
+}
+
+// solved is a model with the shifts of blocks in it, if there are any.
+type solved struct {
+	coefficients []stat.Coefficient
+	aliases      []stat.Alias
+	joint        func(names []string) (f, p float64, err error)
+}
+
+func (t *trial) solve(m stat.Model, at []int) (solved, bool) {
+	if random := t.randoms(at); len(random) > 0 {
+		fit, err := fitMixed(m, random)
+		if err != nil {
+			return solved{}, false
+		}
+		return solved{fit.Coefficients, fit.Aliases, func(names []string) (float64, float64, error) {
+			test, err := fit.Joint(names)
+			return test.F, test.P, err
+		}}, true
+	}
+	fit, err := stat.FitLinear(m)
+	if err != nil {
+		return solved{}, false
+	}
+	return solved{fit.Coefficients, fit.Aliases, func(names []string) (float64, float64, error) {
+		test, err := fit.Joint(names)
+		return test.F, test.P, err
+	}}, true
 }
 
 // fitPairs tests every product of one response, all of them in the model at once.
@@ -194,19 +228,13 @@ func (t *trial) fitPairs(f *responseFit) {
 	m := t.model(f.response, f.at, -1, 0)
 	before := len(m.Columns)
 	t.withPairs(&m, f.at, t.everyPair(), -1, 0)
-	linear, err := stat.FitLinear(m)
+	got, ok := t.solve(m, f.at)
 	swatches := map[int64]bool{}
 	for _, i := range f.at {
 		swatches[t.rows[i].Swatch] = true
 	}
-	if err != nil || len(swatches)-len(linear.Coefficients) < leastLeft || slices.ContainsFunc(linear.Aliases, func(a stat.Alias) bool { return a.Name[0] == 'p' }) {
+	if !ok || len(swatches)-len(got.coefficients) < leastLeft || slices.ContainsFunc(got.aliases, func(a stat.Alias) bool { return a.Name[0] == 'p' }) {
 		return
-	}
-	var mixed *stat.MixedFit
-	if random := t.randoms(f.at); len(random) > 0 {
-		if mixed, err = stat.FitMixed(m, random); err != nil && !errors.Is(err, stat.ErrModel) {
-			return
-		}
 	}
 	for n := range t.pairs {
 		var names []string
@@ -217,12 +245,8 @@ func (t *trial) fitPairs(f *responseFit) {
 			}
 		}
 		x := pairFit{product: n, p: 1}
-		if mixed != nil {
-			if test, err := mixed.Joint(names); err == nil && test.P >= 0 {
-				x.p, x.size = test.P, math.Sqrt(test.F)
-			}
-		} else if test, err := linear.Joint(names); err == nil && test.P >= 0 {
-			x.p, x.size = test.P, math.Sqrt(test.F)
+		if size, p, err := got.joint(names); err == nil && p >= 0 {
+			x.p, x.size = p, math.Sqrt(size)
 		}
 		f.pairs = append(f.pairs, x)
 	}
@@ -258,22 +282,13 @@ func (t *trial) simple(f responseFit, n, a, b, level int) map[int]contrast {
 		products = append(products, n)
 	}
 	t.withPairs(&m, f.at, products, b, level)
-	linear, err := stat.FitLinear(m)
-	if err != nil {
+	got, ok := t.solve(m, f.at)
+	if !ok {
 		return out
-	}
-	cs := linear.Coefficients
-	if random := t.randoms(f.at); len(random) > 0 {
-		mixed, err := stat.FitMixed(m, random)
-		if err == nil {
-			cs = mixed.Coefficients
-		} else if !errors.Is(err, stat.ErrModel) {
-			return out
-		}
 	}
 	fac := t.factors[a]
 	last := len(fac.levels) - 1
-	for _, c := range cs {
+	for _, c := range got.coefficients {
 		if math.IsNaN(c.SE) || c.SE <= 0 || !(c.DF > 0) {
 			continue
 		}

@@ -54,6 +54,7 @@ func plackettBurman12() (out [][]int) {
 
 var (
 	lightHeavy = studio.Factor{Name: "salt", Kind: studio.ByLoading, Levels: []studio.Level{{Label: "light", Number: 10}, {Label: "heavy", Number: 40}}}
+	ruledOut   = [][]int{{0, 0, 0}, {0, 0, 1}, {0, 1, 0}, {0, 1, 1}, {1, 0, 0}, {1, 0, 1}, {1, 1, 0}, {1, 1, 1}, {2, 0, 0}, {2, 0, 1}}
 	half5      = fraction(4, []int{0, 1, 2, 3})
 	quarter6   = fraction(4, []int{0, 1, 2}, []int{1, 2, 3})
 	eighth6    = fraction(3, []int{0, 1}, []int{0, 2}, []int{1, 2})
@@ -93,7 +94,7 @@ func anyDepends(e Explanation, a, b string) bool {
 	})
 }
 
-// Benches 11 to 16: what one thing does depends on another, and sets without repeats.
+// Benches 11 to 17: what one thing does depends on another, and sets without repeats.
 // Every cause must come out in nine draws of ten; a wrong one may in one of ten, as is said
 // of all intervals together, and 3 standard deviations more are allowed.
 func TestPlantedPairsAreNamed(t *testing.T) {
@@ -154,6 +155,12 @@ func TestPlantedPairsAreNamed(t *testing.T) {
 			c := depends(e, "salt", "time")
 			return c != nil && strings.Contains(c.Words, "Or it is strength together with pad: this set can't tell which.")
 		}, func(e Explanation) bool { return anyDepends(e, "salt", "time") || saying(e, "gap", Shown) != nil }},
+		{"17 brushing undoes wetting, the wet heavy ones never made", madeUp{factors: []studio.Factor{salting, wetting, brushing}, only: ruledOut, replicates: 3, effect: func(l []int) ([3]float64, float64) {
+			return [3]float64{-4 * float64(l[0]), 0, -12 * float64(l[1]*(1-l[2]))}, 0
+		}}, func(e Explanation) bool {
+			c := depends(e, "wetting", "brushing")
+			return c != nil && strings.HasPrefix(c.Words, "Wetting matters only when left alone: b* ") && saying(e, "salt", Shown) != nil
+		}, func(e Explanation) bool { return anyDepends(e, "wetting", "brushing") }},
 	} {
 		right, wrong := 0, 0
 		var said string
@@ -200,6 +207,10 @@ func TestPairsStayQuiet(t *testing.T) {
 		bench madeUp
 	}{
 		{"three things in a grid, twice", madeUp{factors: []studio.Factor{salting, wetting, brushing}, replicates: 2}},
+		{"the same, some never made", madeUp{factors: []studio.Factor{salting, wetting, brushing}, only: ruledOut, replicates: 2}},
+		{"the same in fillings, a sixth lost", madeUp{factors: []studio.Factor{salting, wetting, brushing}, replicates: 3, runs: 4, runSD: 3, after: func(rows []Row, rng *rand.Rand) []Row {
+			return slices.DeleteFunc(rows, func(Row) bool { return rng.Float64() < 1.0/6 })
+		}}},
 		{"a half of five, once", madeUp{factors: twoLevels("a", "b", "c", "d", "e"), only: half5, replicates: 1}},
 		{"a quarter of six, once", madeUp{factors: twoLevels("a", "b", "c", "d", "e", "f"), only: quarter6, replicates: 1}},
 		{"six in eight", madeUp{factors: twoLevels("a", "b", "c", "d", "e", "f"), only: eighth6, replicates: 1}},
@@ -330,5 +341,21 @@ func TestWarnings(t *testing.T) {
 		if given < tc.least-1e-9 || alarm > tc.most+1e-9 {
 			t.Errorf("%s: given in %.3f of planted sets (at least %.2f), in %.3f of null sets (at most %.2f)", tc.kind, given, tc.least, alarm, tc.most)
 		}
+	}
+}
+
+// BenchmarkExplain200By8 explains 200 swatches by 8 factors in ten fillings, six numbers
+// of a look each, with all 28 pairs.
+func BenchmarkExplain200By8(b *testing.B) {
+	rng := rand.New(rand.NewPCG(8, 200))
+	var only [][]int
+	for range 200 {
+		only = append(only, []int{rng.IntN(3), rng.IntN(2), rng.IntN(2), rng.IntN(2), rng.IntN(2), rng.IntN(2), rng.IntN(2), rng.IntN(2)})
+	}
+	set, rows := madeUp{factors: append([]studio.Factor{salting, wetting, brushing}, twoLevels("a", "b", "c", "d", "e")...), only: only, replicates: 1, runs: 10, runSD: 3, effect: func(l []int) ([3]float64, float64) {
+		return [3]float64{0, 0, -6 * float64(l[1]*l[2])}, 0
+	}}.rows(1)
+	for b.Loop() {
+		Explain(set, rows)
 	}
 }

@@ -111,7 +111,7 @@ func (t *trial) pairClaim(n int, aspect Aspect) (Claim, bool) {
 				best, found = x, true
 			}
 		}
-		if size := math.Abs(best.at0()); found && size > most {
+		if size := math.Abs(best.width()); found && size > most {
 			lead, how, most = f, best, size
 		}
 	}
@@ -123,8 +123,8 @@ func (t *trial) pairClaim(n int, aspect Aspect) (Claim, bool) {
 	c := Claim{Factor: a.Name, With: b.Name, From: a.label(0), To: a.label(how.to), Aspect: aspect, Standing: Shown, strength: strength}
 	var froms, tos, ses [channels]float64
 	df := math.Inf(1)
-	for i := range t.fits {
-		f := t.fits[i]
+	known := 0
+	for _, f := range t.fits {
 		if f.aspect != aspect || !f.pair(n).shown && aspect != OfColour {
 			continue
 		}
@@ -132,10 +132,11 @@ func (t *trial) pairClaim(n int, aspect Aspect) (Claim, bool) {
 		if !ok {
 			continue
 		}
-		if aspect == OfColour && i < channels {
+		if i := slices.Index(channelNames[:], f.name); i >= 0 {
 			start := t.cell(f, how.a, 0, how.b, at)
 			e := t.simple(f, n, how.a, how.b, at)[how.to]
 			froms[i], tos[i], ses[i], df = start, start+e.value, e.se, min(df, e.df)
+			known++
 		}
 		if !f.pair(n).shown {
 			continue
@@ -157,7 +158,7 @@ func (t *trial) pairClaim(n int, aspect Aspect) (Claim, bool) {
 	if aspect == OfColour {
 		c.FromLook, c.ToLook = lab(froms), lab(tos)
 		c.DE = colour.Difference(c.FromLook, c.ToLook)
-		if !math.IsInf(df, 1) {
+		if known == channels && df > 0 {
 			c.Low, c.High, c.Most = t.shake(c.FromLook, c.ToLook, ses, df)
 		}
 	}
@@ -166,7 +167,8 @@ func (t *trial) pairClaim(n int, aspect Aspect) (Claim, bool) {
 	return c, true
 }
 
-func (x acting) at0() float64 {
+// width is how far the effects at the settings lie apart.
+func (x acting) width() float64 {
 	if len(x.at) == 0 {
 		return 0
 	}
@@ -337,7 +339,7 @@ func amount(aspect Aspect, ch Change) string {
 	case OfCoverage:
 		return fmt.Sprintf("%s points of a hundred %s covered", whole(100*math.Abs(ch.Value)), moreLess(ch.Value))
 	case OfTexture:
-		return fmt.Sprintf("neighbouring places %s apart by %s", moreLess(ch.Value), one(math.Abs(ch.Value)))
+		return fmt.Sprintf("neighbouring places differ by %s %s", one(math.Abs(ch.Value)), moreLess(ch.Value))
 	case OfPooling:
 		return fmt.Sprintf("%s times as much at the edge", one(ch.Value))
 	}

@@ -190,7 +190,7 @@ func (t *trial) fitOne(r response, at []int, products []int) (responseFit, bool)
 			}
 			var mixed *stat.MixedFit
 			if random := t.randoms(at); len(random) > 0 {
-				if mixed, err = stat.FitMixed(m, random); err != nil && !errors.Is(err, stat.ErrModel) {
+				if mixed, err = fitMixed(m, random); err != nil && !errors.Is(err, stat.ErrModel) {
 					return f, false
 				}
 			}
@@ -202,6 +202,19 @@ func (t *trial) fitOne(r response, at []int, products []int) (responseFit, bool)
 	}
 	f.setBase(t)
 	return f, len(f.contrasts) > 0
+}
+
+// fitMixed fits a mixed model whose errors allow for the shifts being estimates, without
+// which small sets with gaps name too much.
+func fitMixed(m stat.Model, random []stat.Random) (*stat.MixedFit, error) {
+	fit, err := stat.FitMixed(m, random)
+	if err != nil {
+		return nil, err
+	}
+	if by, err := fit.ByKenwardRoger(); err == nil {
+		return by, nil
+	}
+	return fit, nil
 }
 
 // setBase fills in the means with each factor at its first level.

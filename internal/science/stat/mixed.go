@@ -47,6 +47,7 @@ type MixedFit struct {
 	by    []*mat.Dense
 	conf  float64
 	state *state     // at v
+	roger *corrected // set by ByKenwardRoger
 	vx    *mat.Dense // V^-1 X
 	turn  *mat.Dense // from the columns at right angles to the coefficients
 	fish  *mat.Dense // inverse of the expected information of v

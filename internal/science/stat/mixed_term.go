@@ -43,6 +43,9 @@ func (f *MixedFit) Joint(names []string) (MixedTest, error) {
 	if err != nil {
 		return MixedTest{}, err
 	}
+	if f.roger != nil {
+		return f.rogerTest(of, *f.roger)
+	}
 	m, ok := f.test(of)
 	if !ok {
 		return m, fmt.Errorf("%w: the coefficients can't be told apart", ErrNoFit)
@@ -111,10 +114,14 @@ func (f *MixedFit) NeedsRandom(y []float64) float64 {
 	return distuv.ChiSquared{K: parts}.Survival(max(0, s.minus2-f.Criterion)) / 2
 }
 
-// TestsByKenwardRoger returns the same tests with Kenward and Roger's correction of the
-// covariance and of the degrees of freedom, which keep their level better in small
-// unbalanced sets. Source: Kenward and Roger 1997, with the expected information.
-func (f *MixedFit) TestsByKenwardRoger() ([]MixedTest, error) {
+// corrected is Kenward and Roger's covariance of the coefficients, with the derivatives of
+// its inverse by each variance.
+type corrected struct {
+	by  []*mat.Dense
+	cov *mat.Dense
+}
+
+func (f *MixedFit) correct() corrected {
 	m, p := len(f.free), len(f.Coefficients)
 	// each V_k turned by V^-1: vk = V_k V^-1 X, P_k = -X'V^-1 V_k V^-1 X
 	vk, pk := make([]*mat.Dense, m), make([]*mat.Dense, m)
@@ -135,22 +142,47 @@ func (f *MixedFit) TestsByKenwardRoger() ([]MixedTest, error) {
 			sum.Add(sum, &q)
 		}
 	}
-	var adjusted mat.Dense
+	adjusted := new(mat.Dense)
 	adjusted.Product(f.c, sum, f.c)
-	adjusted.Scale(2, &adjusted)
-	adjusted.Add(f.c, &adjusted)
+	adjusted.Scale(2, adjusted)
+	adjusted.Add(f.c, adjusted)
+	return corrected{pk, adjusted}
+}
+
+// ByKenwardRoger returns the fit with Kenward and Roger's correction in its coefficients,
+// and in Joint: the errors allow for the variances being estimates. They keep
+// their level better in small unbalanced sets. Source: Kenward and Roger 1997, with the
+// expected information.
+func (f *MixedFit) ByKenwardRoger() (*MixedFit, error) {
+	out := *f
+	of := f.correct()
+	out.roger = &of
+	out.Coefficients = nil
+	for k, c := range f.Coefficients {
+		t, err := f.rogerTest([]int{k}, of)
+		if err != nil {
+			return nil, err
+		}
+		out.Coefficients = append(out.Coefficients, coefficient(c.Name, c.Term, c.Estimate, math.Sqrt(of.cov.At(k, k)), t.Residual, f.conf))
+	}
+	return &out, nil
+}
+
+// TestsByKenwardRoger returns the tests of Tests with Kenward and Roger's correction.
+func (f *MixedFit) TestsByKenwardRoger() ([]MixedTest, error) {
+	of := f.correct()
 	var out []MixedTest
 	for t, term := range f.fixed.design.terms {
-		var of []int
+		var places []int
 		for k, j := range f.fixed.qr.kept {
 			if f.fixed.design.places[j].term == t {
-				of = append(of, k)
+				places = append(places, k)
 			}
 		}
-		if len(of) == 0 {
+		if len(places) == 0 {
 			continue
 		}
-		test, err := f.roger(of, pk, &adjusted)
+		test, err := f.rogerTest(places, of)
 		if err != nil {
 			return nil, err
 		}
@@ -160,8 +192,9 @@ func (f *MixedFit) TestsByKenwardRoger() ([]MixedTest, error) {
 	return out, nil
 }
 
-// roger tests that the coefficients of are all nothing.
-func (f *MixedFit) roger(of []int, pk []*mat.Dense, adjusted *mat.Dense) (MixedTest, error) {
+// rogerTest tests that the coefficients of are all nothing.
+func (f *MixedFit) rogerTest(of []int, by corrected) (MixedTest, error) {
+	pk, adjusted := by.by, by.cov
 	q, p := len(of), len(f.Coefficients)
 	l := mat.NewDense(p, q, nil)
 	b := mat.NewVecDense(q, nil)
@@ -190,6 +223,11 @@ func (f *MixedFit) roger(of []int, pk []*mat.Dense, adjusted *mat.Dense) (MixedT
 			a1 += f.fish.At(i, j) * mat.Trace(turned[i]) * mat.Trace(turned[j])
 			a2 += f.fish.At(i, j) * mat.Trace(&both)
 		}
+	}
+	if q == 1 { // what the formulas below come to
+		t := MixedTest{DF: 1, Residual: min(2/a2, 1e6), F: b.AtVec(0) * solved.AtVec(0)}
+		t.P = upperF(t.F, 1, t.Residual)
+		return t, nil
 	}
 	n := float64(q)
 	bb := (a1 + 6*a2) / (2 * n)

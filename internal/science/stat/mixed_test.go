@@ -78,7 +78,22 @@ func TestOatsMeetR(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	r, err := g.ByKenwardRoger()
+	if err != nil {
+		t.Fatal(err)
+	}
 	for _, m := range roger {
+		var names []string
+		for _, c := range r.Coefficients {
+			if c.Term == m.Term {
+				names = append(names, c.Name)
+			}
+		}
+		j, err := r.Joint(names)
+		if err != nil {
+			t.Fatal(err)
+		}
+		wantDigits(t, "Kenward-Roger F of coefficients together "+m.Term, j.F, want["F_KR_"+m.Term], 5.5)
 		wantDigits(t, "Kenward-Roger F "+m.Term, m.F, want["F_KR_"+m.Term], 5.5)
 		wantDigits(t, "Kenward-Roger denominator "+m.Term, m.Residual, want["denDF_KR_"+m.Term], 6)
 	}
