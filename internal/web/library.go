@@ -259,6 +259,9 @@ func (s *Server) planFromLibrary(w http.ResponseWriter, r *http.Request) error {
 		s.live.changed()
 	}
 	to := url.Values{"front": {fmt.Sprint(own.Latest.ID)}}
+	if i := plan.LongestStep(own.Latest); i >= 0 {
+		to.Set("step0", fmt.Sprint(i))
+	}
 	if p.Place.Class != studio.NoClass {
 		to.Set("class", string(p.Place.Class))
 	}

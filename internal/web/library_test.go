@@ -245,6 +245,10 @@ func TestAnAdoptedRecipeRemembersAndSaysWhatChanged(t *testing.T) {
 	if text := s.see(t, path).doc(t).one("main").words(); !strings.Contains(text, "Changed since: 1 thing") || !strings.Contains(text, "time 2 d → 1 d") {
 		t.Errorf("what changed is not said: %.400s", text)
 	}
+	// the hand's word is kept, and what it stands for is shown
+	if text := s.see(t, path).doc(t).one("ol.steps").words(); strings.Contains(text, ", 0 mL") || !strings.Contains(text, "medium, 80 ± 25 mL/m² (assumed)") {
+		t.Errorf("a medium wetting reads %.300s", text)
+	}
 	// a liquid that can't be read is refused where it stands, not half kept
 	edit.Set("why", "")
 	edit["mix"] = slices.Clone(edit["mix"])

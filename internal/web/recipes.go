@@ -132,8 +132,15 @@ func (s *Server) stepViews(ctx context.Context, steps []studio.Step) ([]stepView
 	if err != nil {
 		return nil, err
 	}
+	hands, err := s.store.HandAmounts(ctx)
+	if err != nil {
+		return nil, err
+	}
 	var out []stepView
 	for _, step := range steps {
+		if a, ok := studio.Resolve(hands, step.Amount.Hand, step.HandKey(step.Material)); ok && step.Amount.Value == 0 {
+			step.Amount = a // a recipe keeps the word; what it stands for today is shown
+		}
 		v := stepView{What: string(step.Kind)}
 		var with []string
 		switch {

@@ -34,7 +34,19 @@ func Origin(r published.Recipe) string {
 	if r.Page == "" || r.Page == "-" || r.Page == "web" {
 		return r.Source
 	}
-	return r.Source + ", " + r.Page
+	return r.Source + ", " + strings.TrimPrefix(r.Page, "web ")
+}
+
+// LongestStep returns the step of a version whose time is most worth varying:
+// the longest one that runs by itself, -1 if none does.
+func LongestStep(v studio.Version) int {
+	best := -1
+	for i, s := range v.Steps {
+		if s.Kind.Dwell() && (best < 0 || s.Duration > v.Steps[best].Duration) {
+			best = i
+		}
+	}
+	return best
 }
 
 // librarySteps writes the way of working of a published recipe as steps.
@@ -132,7 +144,7 @@ func sentence(notes []string) string {
 }
 
 // LiquidWords says what is in the liquid of a published recipe, in the units of
-// its source and in metric: "8 oz (226.8 g) salt, in 2 quarts (US) (1893 mL) water".
+// its source and in metric: "1/2 lb = 226.8 g salt, in 2 quarts (US) = 1893 mL water".
 func LiquidWords(r published.Recipe) string {
 	var in, base []string
 	for _, x := range r.Ingredients {
@@ -140,7 +152,7 @@ func LiquidWords(r published.Recipe) string {
 		if o := x.Original(); o != "" {
 			m := x.Metric()
 			if m != "" && m != o {
-				o += " (" + m + ")"
+				o += " = " + m
 			}
 			text = o + " " + text
 		}

@@ -37,6 +37,9 @@ func TestPublishedRecipesBecomeVersions(t *testing.T) {
 			t.Errorf("%s: %v", r.Key, err)
 			continue
 		}
+		if i := LongestStep(v); i >= 0 && !v.Steps[i].Kind.Dwell() || r.Key == "R30" && (i < 0 || v.Steps[i].Kind != studio.Fume) {
+			t.Errorf("%s: step %d is most worth varying", r.Key, i+1)
+		}
 		if v.Source != r.Key || !strings.Contains(v.Why, r.Source) {
 			t.Errorf("%s does not say where it is from: %q, %q", r.Key, v.Source, v.Why)
 		}
