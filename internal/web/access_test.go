@@ -42,7 +42,7 @@ func example(t *testing.T, b *bench, photographs int) {
 func everyPage(t *testing.T, b *bench) []string {
 	t.Helper()
 	ctx := t.Context()
-	pages := []string{"/", "/sets", "/sets/new", "/swatches", "/swatches?by=hue", "/swatches?by=set", "/swatches/find", "/swatches/find?code=S9999",
+	pages := []string{"/", "/timers", "/sets", "/sets/new", "/swatches", "/swatches?by=hue", "/swatches?by=set", "/swatches/find", "/swatches/find?code=S9999",
 		"/recipes", "/recipes/new", "/findings", "/shelf", "/shelf/metals/new", "/shelf/supplies/new", "/shelf/chambers/new", "/shelf/rooms/new", "/shelf/rooms/2", "/chambers", "/chambers/1", "/chambers/2", "/chambers/1/level",
 		"/mix", "/mix?material=ammonia-water&strength=28&unit=wt%25&to=10&amount=1000&amountunit=mL", "/mix?supply=1&to=40&amount=9", "/studio", "/setups", "/mat", "/photos/new", "/photos/many", "/compare", "/no-such-page", "/swatches/999999"}
 	pages = append(pages, libraryPages...)

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -21,6 +20,7 @@ func (s *Server) todayRoutes(mux *http.ServeMux) {
 	s.on(mux, "POST /taps", s.tap)
 	s.on(mux, "POST /begin", s.begin)
 	s.on(mux, "POST /start", s.startStudio)
+	s.timerRoutes(mux)
 }
 
 // todayPage says what the hands do next.
@@ -32,6 +32,7 @@ type todayPage struct {
 	Benches []string         // the same, where benches apart are enough
 	Live    []chamberCard    // chambers that hold ammonia
 	Tasks   []taskView
+	Shape   taskView // an empty card, which the page's script fills when the laptop is out of reach
 	Ready   []readySet
 	Unseen  []unseen
 	Recent  []recentView
@@ -49,6 +50,8 @@ type taskView struct {
 	Amount    string
 	Unit      string
 	UnitKey   string
+	Ring      int64  // when it calls, in ms: the end of a dwell, or when a step of the hands is late; 0 for never
+	Ahead     string // its treatments and their steps from here on, as JSON
 }
 
 type readySet struct {
@@ -62,6 +65,7 @@ type readyItem struct {
 	Treatment, Swatch int64
 	Faces, Settings   string
 	Ticked            bool
+	Ahead             string // its steps, as JSON
 }
 
 // unseen is a face that is finished and has no photograph since.
@@ -93,58 +97,82 @@ func takes(steps []studio.Step) time.Duration {
 // page has them all.
 const readyShown = 8
 
-func (s *Server) fillToday(r *http.Request) (todayPage, error) {
-	ctx := r.Context()
-	p := todayPage{Frame: s.frame(r, "Today", "today")}
+// benchNow is what is under way, read at one moment.
+type benchNow struct {
+	folds     []folded
+	sets      []studio.Set
+	supplies  []studio.Supply
+	bySwatch  map[int64]studio.Swatch
+	onSwatch  map[int64][]folded
+	tasks     []taskView
+	chambers  []studio.Chamber
+	fumingNow []matter.Use
+}
+
+func (s *Server) benchNow(ctx context.Context) (benchNow, error) {
+	b := benchNow{bySwatch: map[int64]studio.Swatch{}, onSwatch: map[int64][]folded{}}
 	now := s.now()
-	folds, err := s.treatments(ctx, store.TreatmentFilter{})
-	if err != nil {
-		return p, err
+	var err error
+	if b.folds, err = s.treatments(ctx, store.TreatmentFilter{}); err != nil {
+		return b, err
 	}
 	swatches, err := s.store.Swatches(ctx)
 	if err != nil {
-		return p, err
+		return b, err
 	}
-	chambers, err := s.store.Chambers(ctx)
-	if err != nil {
-		return p, err
+	if b.chambers, err = s.store.Chambers(ctx); err != nil {
+		return b, err
 	}
-	sets, err := s.store.Sets(ctx)
-	if err != nil {
-		return p, err
+	if b.sets, err = s.store.Sets(ctx); err != nil {
+		return b, err
 	}
-	bySwatch := map[int64]studio.Swatch{}
+	if b.supplies, err = s.store.Supplies(ctx); err != nil {
+		return b, err
+	}
 	for _, x := range swatches {
-		bySwatch[x.Number] = x
+		b.bySwatch[x.Number] = x
 	}
-	onSwatch := map[int64][]folded{}
 	var entries []run.Entry
-	for _, f := range folds {
-		onSwatch[f.Treatment.Swatch] = append(onSwatch[f.Treatment.Swatch], f)
+	for _, f := range b.folds {
+		b.onSwatch[f.Treatment.Swatch] = append(b.onSwatch[f.Treatment.Swatch], f)
 		if f.Record.Status == run.Running {
-			entries = append(entries, run.Entry{Treatment: f.Treatment, Swatch: bySwatch[f.Treatment.Swatch], Record: f.Record})
+			entries = append(entries, run.Entry{Treatment: f.Treatment, Swatch: b.bySwatch[f.Treatment.Swatch], Record: f.Record})
 		}
 	}
-	bottles, err := s.store.Supplies(ctx)
-	if err != nil {
-		return p, err
+	byID := map[int64]run.Entry{}
+	for _, e := range entries {
+		byID[e.Treatment.ID] = e
 	}
-	wet := wetBench{supplies: bottles, chambers: chambers, room: s.roomNow(folds)}
-	var fuming []matter.Use
-	for _, t := range run.Board(now, entries, chambers) {
+	wet := wetBench{supplies: b.supplies, chambers: b.chambers, room: s.roomNow(b.folds)}
+	for _, t := range run.Board(now, entries, b.chambers) {
 		v := viewTask(t)
 		if t.Kind == studio.Dry {
-			v.Lines = append(v.Lines, wet.dryLines(t, folds, bySwatch, now)...)
+			v.Lines = append(v.Lines, wet.dryLines(t, b.folds, b.bySwatch, now)...)
 		}
-		p.Tasks = append(p.Tasks, v)
+		if v.Ahead, err = aheadOf(t, byID, b.chambers, now); err != nil {
+			return b, err
+		}
+		b.tasks = append(b.tasks, v)
 		if t.Kind == studio.Fume || t.Next == studio.Fume {
 			key := t.Material
 			if t.Kind != studio.Fume || key == "" {
 				key = "ammonia-water"
 			}
-			fuming = append(fuming, matter.Use{Key: key, Form: "fume"})
+			b.fumingNow = append(b.fumingNow, matter.Use{Key: key, Form: "fume"})
 		}
 	}
+	return b, nil
+}
+
+func (s *Server) fillToday(r *http.Request) (todayPage, error) {
+	ctx := r.Context()
+	p := todayPage{Frame: s.frame(r, "Today", "today"), Shape: cardShape}
+	b, err := s.benchNow(ctx)
+	if err != nil {
+		return p, err
+	}
+	folds, onSwatch := b.folds, b.onSwatch
+	p.Tasks = b.tasks
 	cards, err := s.chamberCards(ctx)
 	if err != nil {
 		return p, err
@@ -154,10 +182,10 @@ func (s *Server) fillToday(r *http.Request) (todayPage, error) {
 			p.Live = append(p.Live, c)
 		}
 	}
-	if len(fuming) > 0 {
-		p.Air, p.AirMore = splitCautions(matter.Cautions(fuming, ""))
+	if len(b.fumingNow) > 0 {
+		p.Air, p.AirMore = splitCautions(matter.Cautions(b.fumingNow, ""))
 	}
-	for _, set := range sets {
+	for _, set := range b.sets {
 		ready := readySet{SetID: set.ID, SetName: set.Name, Invented: set.Invented}
 		for _, f := range folds {
 			if f.Treatment.SetID == set.ID && f.Record.Status == run.Planned && lowerDone(f, onSwatch[f.Treatment.Swatch]) {
@@ -169,6 +197,22 @@ func (s *Server) fillToday(r *http.Request) (todayPage, error) {
 			ready.Items = ready.Items[:readyShown]
 		}
 		if len(ready.Items) > 0 {
+			_, _, problem, err := s.setSafety(ctx, set)
+			if err != nil {
+				return p, err
+			}
+			refused := ""
+			if problem != nil {
+				refused = problem.Text
+			}
+			for i, item := range ready.Items {
+				f := folds[slices.IndexFunc(folds, func(f folded) bool { return f.Treatment.ID == item.Treatment })]
+				if ready.Items[i].Ahead, err = s.aheadOfReady(ctx, f, refused, b); err != nil {
+					return p, err
+				}
+			}
+		}
+		if len(ready.Items) > 0 {
 			p.Ready = append(p.Ready, ready)
 		}
 	}
@@ -178,11 +222,7 @@ func (s *Server) fillToday(r *http.Request) (todayPage, error) {
 			begin = append(begin, f.Treatment)
 		}
 	}
-	supplies, err := s.store.Supplies(ctx)
-	if err != nil {
-		return p, err
-	}
-	if p.Apart, p.Benches, err = s.dayCautions(ctx, folds, begin, supplies); err != nil {
+	if p.Apart, p.Benches, err = s.dayCautions(ctx, folds, begin, b.supplies); err != nil {
 		return p, err
 	}
 	if p.Unseen, err = s.unseenFaces(ctx, folds); err != nil {
@@ -251,6 +291,12 @@ func viewTask(t run.Task) taskView {
 		v.Amount, v.Unit, v.UnitKey = number(t.Amount.Value, 3), t.Amount.Unit.Label(), string(t.Amount.Unit)
 	}
 	v.Button = doneWord(t)
+	switch {
+	case t.Dwell:
+		v.Ring = t.Due.UnixMilli()
+	case !t.Latest.IsZero():
+		v.Ring = t.Latest.UnixMilli()
+	}
 	return v
 }
 
@@ -330,6 +376,11 @@ func recent(folds []folded, n int) []recentView {
 	slices.SortFunc(out, func(a, b recentView) int { return int(b.ID - a.ID) })
 	if len(out) > n {
 		out = out[:n]
+	}
+	for i := range out {
+		if r := []rune(out[i].What); len(r) > 90 { // the swatch's own page has all of it
+			out[i].What = string(r[:88]) + " …"
+		}
 	}
 	return out
 }
@@ -422,173 +473,6 @@ func (s *Server) board(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return s.part(w, "today", "board", p)
-}
-
-// tapped reads what a tap is about: "treatment:step" for each.
-func tapped(of []string) ([]run.Member, error) {
-	var out []run.Member
-	for _, text := range of {
-		a, b, ok := strings.Cut(text, ":")
-		id, err1 := strconv.ParseInt(a, 10, 64)
-		step, err2 := strconv.Atoi(b)
-		if !ok || err1 != nil || err2 != nil {
-			return nil, studio.Problemf(studio.Invalid, "of", "The tap did not say what it was about; reload the page and tap again.")
-		}
-		out = append(out, run.Member{Treatment: id, Step: step})
-	}
-	if len(out) == 0 || len(out) > 400 {
-		return nil, studio.Problemf(studio.Invalid, "of", "The tap did not say what it was about; reload the page and tap again.")
-	}
-	return out, nil
-}
-
-// when reads the time of a tap: the moment it was made on the device (a clock
-// set right by the stream), a time of day typed in, a local time, or now.
-func (s *Server) when(f *form) (time.Time, error) {
-	now := s.now()
-	if text := f.Val("clock"); text != "" {
-		t, err := time.ParseInLocation("15:04", text, time.Local)
-		if err != nil {
-			return now, studio.Problemf(studio.Invalid, "clock", "%q is not a time of day; write it like 14:30.", text)
-		}
-		local := now.Local()
-		at := time.Date(local.Year(), local.Month(), local.Day(), t.Hour(), t.Minute(), 0, 0, time.Local)
-		if at.After(now.Add(time.Minute)) {
-			at = at.AddDate(0, 0, -1) // later than now can only mean yesterday
-		}
-		return at, nil
-	}
-	if text := f.Val("atlocal"); text != "" {
-		at, err := localInput(text)
-		if err != nil {
-			return now, studio.Problemf(studio.Invalid, "atlocal", "%q is not a time; choose a day and a time.", text)
-		}
-		return at, nil
-	}
-	if text := f.Val("at"); text != "" {
-		at, err := time.Parse(time.RFC3339Nano, text)
-		if err != nil {
-			return now, studio.Problemf(studio.Invalid, "at", "%q is not a time.", text)
-		}
-		if at.After(now) && at.Before(now.Add(2*time.Minute)) {
-			return now, nil // the device's clock is a little fast
-		}
-		return at, nil
-	}
-	return now, nil
-}
-
-// tap is POST /taps: one tap on one or more treatments, made now or kept by a
-// phone until the network was back. It counts once however often it is sent.
-func (s *Server) tap(w http.ResponseWriter, r *http.Request) error {
-	ctx := r.Context()
-	f := readForm(r)
-	members, err := tapped(f.values["of"])
-	if err != nil {
-		return err
-	}
-	at, err := s.when(f)
-	if err != nil {
-		return err
-	}
-	t := run.Tap{Kind: studio.EventKind(f.Val("kind")), At: at, By: s.who(r), Client: f.Val("client"), Note: f.Val("note"), Corrects: f.whole("corrects", "record's number", 0)}
-	if f.Val("amount") != "" {
-		t.Amount = &studio.Amount{Value: f.number("amount", "amount", "", 0), Unit: studio.Unit(f.Val("unit"))}
-	}
-	if f.Val("temp") != "" {
-		v := f.number("temp", "room's temperature", "°C", 0)
-		t.TempC = &v
-	}
-	if f.Val("rh") != "" {
-		v := f.number("rh", "humidity", "%", 0) / 100
-		t.RH = &v
-	}
-	for field, text := range f.wrong {
-		return studio.Problemf(studio.Invalid, field, "%s", text)
-	}
-	var entries []run.Entry
-	for i, m := range members {
-		e, err := s.entry(ctx, m.Treatment)
-		if err != nil {
-			return err
-		}
-		members[i].Swatch = e.Treatment.Swatch
-		entries = append(entries, e)
-	}
-	if t.Kind == studio.Began {
-		s.starting.Lock()
-		defer s.starting.Unlock()
-		if err := s.mayBegin(ctx, entries); err != nil {
-			return err
-		}
-	}
-	events, err := run.ConfirmTogether(entries, members, t)
-	if err != nil {
-		return err
-	}
-	if _, err := s.store.AddEvents(ctx, events); err != nil {
-		return err
-	}
-	s.live.changed()
-	to := "/"
-	if b := f.Val("back"); b != "" {
-		to = ownPath(b)
-	}
-	return back(w, r, to)
-}
-
-// entry reads one treatment with what happened to it.
-func (s *Server) entry(ctx context.Context, id int64) (run.Entry, error) {
-	t, err := s.store.Treatment(ctx, id)
-	if err != nil {
-		return run.Entry{}, err
-	}
-	swatch, err := s.store.Swatch(ctx, t.Swatch)
-	if err != nil {
-		return run.Entry{}, err
-	}
-	events, err := s.store.Events(ctx, []int64{id})
-	if err != nil {
-		return run.Entry{}, err
-	}
-	return run.Entry{Treatment: t, Swatch: swatch, Record: run.Fold(t, events[id])}, nil
-}
-
-// begin is POST /begin: several treatments start together. What must never
-// meet is looked for once more, since supplies may have changed since the plan.
-func (s *Server) begin(w http.ResponseWriter, r *http.Request) error {
-	ctx := r.Context()
-	f := readForm(r)
-	at, err := s.when(f)
-	if err != nil {
-		return err
-	}
-	var entries []run.Entry
-	for _, text := range f.values["t"] {
-		id, err := strconv.ParseInt(text, 10, 64)
-		if err != nil {
-			return studio.Problemf(studio.Invalid, "t", "Tick the swatches that start.")
-		}
-		e, err := s.entry(ctx, id)
-		if err != nil {
-			return err
-		}
-		entries = append(entries, e)
-	}
-	s.starting.Lock()
-	defer s.starting.Unlock()
-	if err := s.mayBegin(ctx, entries); err != nil {
-		return err
-	}
-	events, err := run.StartTogether(entries, at, f.Val("client"), s.who(r))
-	if err != nil {
-		return err
-	}
-	if _, err := s.store.AddEvents(ctx, events); err != nil {
-		return err
-	}
-	s.live.changed()
-	return back(w, r, "/")
 }
 
 // safeToBegin refuses a treatment that would bring together, with the layers

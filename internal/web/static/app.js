@@ -1,84 +1,61 @@
 // What every page does: hears that the studio changed, keeps taps when the
 // network is gone, and counts timers from facts (a start and a length), never
 // from a running count.
+import { studioNow, measure, within } from './clock.js';
+import { take, send, check, heard, say, onTaps, isAway, waitingTaps, sentTaps, newKey } from './taps.js';
+import { read, advance, draw } from './bench.js';
+import { tryStorage } from './kept.js';
+import { ring } from './signals.js';
+import { order } from './screen.js';
 
-// offset is what to add to this device's clock to get the studio's.
-let offset = Number(sessionStorage.getItem('aerugo.offset') || 0);
-export const studioNow = () => Date.now() + offset;
-
-const net = document.getElementById('net');
-function say(text) { if (net) { net.hidden = !text; net.textContent = text || ''; } }
+export { studioNow };
 
 // ---- taps -----------------------------------------------------------------
-// A tap is kept on this device until the studio has answered it. Its key was
-// made once, so sending it again can't count twice.
-const store = {
-  all() { try { return JSON.parse(localStorage.getItem('aerugo.taps') || '[]'); } catch { return []; } },
-  save(taps) { localStorage.setItem('aerugo.taps', JSON.stringify(taps)); },
-};
-let sending = false;
-
-async function send() {
-  if (sending) return;
-  sending = true;
-  try {
-    for (let taps = store.all(); taps.length; taps = store.all()) {
-      const tap = taps[0];
-      const body = new URLSearchParams(tap.fields);
-      let answer;
-      try {
-        answer = await fetch(tap.url, { method: 'POST', body, headers: { Accept: 'application/json' } });
-      } catch {
-        waiting();
-        setTimeout(send, 3000);
-        return;
-      }
-      if (answer.status >= 500 && answer.status !== 507) { waiting(); setTimeout(send, 3000); return; }
-      store.save(store.all().filter(t => t.id !== tap.id));
-      if (!answer.ok) {
-        const why = await answer.json().catch(() => ({}));
-        refuse(tap, why.problem || 'The studio did not take that tap.');
-      }
-    }
-    if (!store.all().length) say('');
-    refresh();
-  } finally { sending = false; }
-}
-
-function waiting() {
-  const n = store.all().length;
-  say(`▲ The laptop can't be reached. ${n === 1 ? 'One tap is' : n + ' taps are'} kept on this device, with the time, and will be sent by itself.`);
-}
-
-function refuse(tap, why) {
-  const box = document.createElement('p');
-  box.className = 'problem refused';
-  box.setAttribute('role', 'alert');
-  box.textContent = '▲ ' + why;
-  const place = document.querySelector(`[data-tap-place="${CSS.escape(tap.place || '')}"]`) || document.getElementById('main');
-  // beside the part and not in it: the part is drawn again at once, and would take the reason away
-  if (place.dataset.fresh) place.before(box); else place.prepend(box);
-  box.scrollIntoView({ block: 'center' });
-}
-
 document.addEventListener('submit', e => {
   const form = e.target;
   if (!form.matches('form[data-tap]')) return;
   e.preventDefault();
   for (const old of document.querySelectorAll('.refused')) old.remove();
-  const data = new FormData(form, e.submitter);
-  if (!data.get('at')) data.set('at', new Date(studioNow()).toISOString());
-  const fields = [...data.entries()].filter(([, v]) => typeof v === 'string');
-  const id = String(data.get('client') || Math.random());
-  const taps = store.all();
-  if (!taps.some(t => t.id === id)) {
-    taps.push({ id, url: form.action, fields, place: form.dataset.tap });
-    store.save(taps);
+  if (isAway() && form.getAttribute('action') === '/begin') {
+    const why = mayNot(form);
+    if (why) { say(form.dataset.tap, why); return; }
   }
   for (const b of form.querySelectorAll('button')) b.disabled = true;
   form.closest('details')?.removeAttribute('open'); // an open one would keep the part from being refreshed
-  send();
+  const tap = take(form, e.submitter);
+  setTimeout(() => { if (waitingTaps().some(t => t.id === tap.id)) overlay(); }, 400);
 });
+
+// mayNot says why swatches must not begin while the laptop can't be asked.
+function mayNot(form) {
+  const chosen = [...form.querySelectorAll('[name=t]:checked')].map(b => b.closest('[data-begin]')).filter(Boolean).map(l => JSON.parse(l.dataset.begin));
+  const not = chosen.find(a => a.not);
+  if (not) return not.not;
+  if (form.querySelector('[name=t]') && !form.querySelector('[name=t]:checked')) return 'Tick at least one swatch to start.';
+  if (document.querySelector('[data-apart]')) return 'Some of today’s work must not share a room, and the laptop can’t be asked now whether this may begin. Begin it when the laptop is back.';
+  return '';
+}
+
+// ---- the bench while the laptop is away --------------------------------------
+// The board as the studio drew it last; what was tapped since is laid over it.
+const board = document.getElementById('board');
+let base = board?.innerHTML, overlaid = false;
+const drawnAt = html => Number(/data-now="(\d+)"/.exec(html || '')?.[1] || 0);
+
+function overlay() {
+  if (!board) return;
+  const at = drawnAt(base);
+  const taps = [...sentTaps().filter(t => t.sent >= at), ...waitingTaps()];
+  if (!taps.length && !overlaid) return;
+  board.innerHTML = base;
+  overlaid = false;
+  const bench = read(board);
+  let changed = false;
+  for (const t of taps) changed = advance(bench, t) || changed;
+  if (changed) { draw(board, bench, studioNow(), newKey); overlaid = true; }
+  tick();
+}
+onTaps(sent => { if (sent) refresh(); else if (isAway()) overlay(); }, () => { hush(); listen(); refresh(); });
 
 // ---- fresh parts ------------------------------------------------------------
 // An element with data-fresh is fetched again when the studio changed, unless
@@ -93,12 +70,19 @@ async function refresh() {
       if (typing || part.querySelector('details[open] form[data-tap], [data-dirty]')) { part.dataset.stale = '1'; continue; }
       const ticked = [...part.querySelectorAll('input[type=checkbox]:checked')].map(i => i.name + '=' + i.value);
       const focus = document.activeElement && part.contains(document.activeElement) ? document.activeElement.id : '';
-      let answer;
-      try { answer = await fetch(part.dataset.fresh); } catch { continue; }
+      let answer, fresh;
+      try {
+        answer = await within(10000, signal => fetch(part.dataset.fresh, { signal }));
+        fresh = await answer.text();
+      } catch { check(); continue; }
       if (!answer.ok) continue;
-      const fresh = await answer.text();
+      if (answer.headers.has('X-Kept')) { // kept on this device: the laptop is away, and the page may be newer
+        if (!isAway()) check();
+        if (part !== board || drawnAt(fresh) <= drawnAt(base)) continue;
+      }
       part.innerHTML = fresh;
       delete part.dataset.stale;
+      if (part === board) { base = fresh; overlaid = false; if (waitingTaps().length) overlay(); }
       for (const box of part.querySelectorAll('input[type=checkbox]')) if (ticked.includes(box.name + '=' + box.value)) box.checked = true;
       if (focus) document.getElementById(focus)?.focus();
     }
@@ -114,37 +98,45 @@ document.addEventListener('toggle', e => { if (!e.target.open && document.queryS
 // ---- the stream ---------------------------------------------------------------
 // One stream for the page in view; a hidden page lets go of it, since a browser
 // opens only six connections to one address over plain HTTP.
-let stream, known;
+let stream, known, lastHeard = 0;
 function listen() {
   if (stream || document.hidden || !document.querySelector('main')) return;
   if (document.querySelector('header .rooms') === null) return;
   stream = new EventSource('/live');
-  stream.addEventListener('now', e => { offset = Number(e.data) - Date.now(); sessionStorage.setItem('aerugo.offset', offset); });
+  lastHeard = performance.now();
+  stream.addEventListener('now', () => { lastHeard = performance.now(); measure(); });
   stream.addEventListener('version', e => {
     if (known !== undefined && known !== e.data) refresh();
     known = e.data;
-    send();
+    heard();
   });
-  stream.addEventListener('changed', e => { known = e.data; refresh(); });
+  stream.addEventListener('changed', e => { lastHeard = performance.now(); known = e.data; refresh(); });
+  stream.addEventListener('error', () => check());
 }
 function hush() { stream?.close(); stream = undefined; }
-document.addEventListener('visibilitychange', () => { if (document.hidden) hush(); else { listen(); refresh(); send(); } });
+document.addEventListener('visibilitychange', () => { if (document.hidden) hush(); else { listen(); refresh(); check(); } });
 addEventListener('pagehide', hush);
-addEventListener('online', () => { hush(); listen(); send(); });
+addEventListener('online', () => { hush(); listen(); check(); });
+addEventListener('offline', () => check()); // the laptop itself is reached without any network
 addEventListener('pageshow', e => { if (e.persisted) { listen(); refresh(); } });
+// the studio speaks every 20 s; a phone that walked out of the network hears no error
+setInterval(() => { if (stream && !document.hidden && performance.now() - lastHeard > 30000) { lastHeard = performance.now(); check(); } }, 5000);
 
 // ---- timers ---------------------------------------------------------------------
 // <span data-due="ms">: time left to, or gone since, that moment.
+const large = !!document.querySelector('.across');
 function words(ms) {
   const s = Math.floor(Math.abs(ms) / 1000), d = Math.floor(s / 86400), h = Math.floor(s / 3600) % 24, m = Math.floor(s / 60) % 60;
   if (d) return `${d} d ${h} h`;
+  if (h && large) return `${h} h ${String(m).padStart(2, '0')}`;
   if (h) return `${h} h ${String(m).padStart(2, '0')} min`;
-  if (s >= 600) return `${m} min`;
+  if (s >= 600 && !large) return `${m} min`;
   return `${m}:${String(s % 60).padStart(2, '0')}`;
 }
+let ordered = '';
 function tick() {
   const now = studioNow();
-  for (const el of document.querySelectorAll('[data-due]')) {
+  for (const el of document.querySelectorAll('span[data-due]')) {
     const left = Number(el.dataset.due) - now;
     const text = words(left);
     if (el.textContent !== text) el.textContent = text;
@@ -153,10 +145,14 @@ function tick() {
     const due = left <= 0;
     if (task.classList.contains('act') !== due) {
       task.classList.toggle('act', due);
-      const state = task.querySelector('.state');
-      if (state) state.textContent = due ? '▲ NOW: overdue by' : '◔ Time left';
       if (due) announce(task);
     }
+    const state = task.querySelector('.state'), says = due ? '▲ NOW: overdue by' : '◔ Time left';
+    if (state && state.textContent !== says) state.textContent = says;
+  }
+  if (large) {
+    const acts = [...document.querySelectorAll('.task')].map(t => t.classList.contains('act') + t.dataset.due).join();
+    if (acts !== ordered) { ordered = acts; order(now); }
   }
 }
 function announce(task) {
@@ -166,14 +162,21 @@ function announce(task) {
 }
 const plainTitle = document.title;
 function title() {
-  if (!document.getElementById('board')) return;
+  if (!board) return;
   const n = document.querySelectorAll('.task.act').length;
   document.title = (n ? `▲ ${n} now · ` : '') + plainTitle;
 }
-setInterval(() => { tick(); title(); }, 1000);
-tick();
-listen();
-if (store.all().length) send();
+// no card is told due before the clocks were compared, or the studio found away
+measure().then(here => {
+  if (here !== 'here' && document.querySelector('header .rooms')) { check(); refresh(); }
+  setInterval(() => { tick(); title(); if (board) ring(); }, 1000);
+  tick();
+  title();
+  listen();
+  if (waitingTaps().length) { overlay(); send(); }
+});
+if (document.querySelector('form[data-tap], .across')) tryStorage();
+if ('serviceWorker' in navigator && isSecureContext && document.querySelector('header .rooms')) navigator.serviceWorker.register('/worker.js').catch(() => { /* without it the page says to stay open */ });
 
 // ---- small helps -------------------------------------------------------------------
 for (const input of document.querySelectorAll('[data-submit-on-change]')) input.addEventListener('change', () => input.form.requestSubmit());

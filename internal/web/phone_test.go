@@ -1,0 +1,555 @@
+package web_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+
+	"aerugo/internal/flow/run"
+	"aerugo/internal/studio"
+)
+
+// A laptop is a served studio that can go out of reach and come back.
+type laptop struct {
+	*stock
+	t    *testing.T
+	addr string
+	srv  *http.Server
+}
+
+// laptopWith serves a stocked bench at an address of its own.
+func laptopWith(t *testing.T) *laptop {
+	t.Helper()
+	l := &laptop{stock: stocked(t), t: t, addr: "127.0.0.1:0"}
+	l.back()
+	l.url = "http://" + l.addr
+	t.Cleanup(l.goes)
+	return l
+}
+
+// goes closes the port and every connection.
+func (l *laptop) goes() { l.srv.Close() }
+
+func (l *laptop) back() {
+	l.t.Helper()
+	var ln net.Listener
+	var err error
+	for range 50 {
+		if ln, err = net.Listen("tcp", l.addr); err == nil {
+			break
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	if err != nil {
+		l.t.Fatal(err)
+	}
+	l.addr = ln.Addr().String()
+	l.srv = &http.Server{Handler: l.web}
+	go l.srv.Serve(ln)
+}
+
+// device lets a device in without a browser and returns what posts its taps,
+// which reach the studio also while the port is closed.
+func (l *laptop) device(name string) func(path string, form url.Values) int {
+	send := func(path string, form url.Values, c *http.Cookie) *httptest.ResponseRecorder {
+		r := httptest.NewRequest("POST", "http://192.0.2.7:8737"+path, strings.NewReader(form.Encode())) // RFC 5737
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		r.RemoteAddr = "192.0.2.9:5000"
+		if c != nil {
+			r.AddCookie(c)
+		}
+		w := httptest.NewRecorder()
+		l.web.ServeHTTP(w, r)
+		return w
+	}
+	w := send("/join", url.Values{"code": {l.web.JoinCode()}, "name": {name}}, nil)
+	cookies := w.Result().Cookies()
+	if len(cookies) == 0 {
+		l.t.Fatalf("%s was not let in: status %d", name, w.Code)
+	}
+	return func(path string, form url.Values) int { return send(path, form, cookies[0]).Code }
+}
+
+// titles lists the cards of the board.
+func (tb *tab) titles() []string {
+	tb.t.Helper()
+	return js[[]string](tb, `[...document.querySelectorAll('.task h3')].map(h => h.textContent).sort()`)
+}
+
+// tapCard presses the button of the card whose title holds text.
+func (tb *tab) tapCard(text string) {
+	tb.t.Helper()
+	if !js[bool](tb, fmt.Sprintf(`(() => { const t = [...document.querySelectorAll('.task')].find(t => t.querySelector('h3').textContent.includes(%s)); if (!t) return false; t.querySelector('.buttons .main').click(); return true })()`, quote(text))) {
+		tb.shot("no-card")
+		tb.t.Fatalf("%s: no card %q among %q", tb.name, text, tb.titles())
+	}
+}
+
+func hasCard(text string) string {
+	return fmt.Sprintf(`[...document.querySelectorAll('.task h3')].some(h => h.textContent.includes(%s))`, quote(text))
+}
+
+func noCard(text string) string { return "!" + hasCard(text) }
+
+// script runs in every page the tab opens from now on, before the page's own.
+func (tb *tab) script(text string) {
+	tb.t.Helper()
+	if _, err := chromedp.Call(tb.ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: text}); err != nil {
+		tb.t.Fatal(err)
+	}
+}
+
+// doneOf returns the events that say a step was done.
+func (l *laptop) doneOf(treatment int64, step int) (out []studio.Event) {
+	for _, e := range l.events(l.t, treatment) {
+		if e.Kind == studio.Done && e.Step == step {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// TestAPhoneGoesOnWhileTheLaptopIsAway stops the laptop's server; the phone
+// goes on through several steps, begins another swatch, is reloaded, and when
+// the laptop is back every tap is there once, with its time, and what
+// conflicts is told.
+func TestAPhoneGoesOnWhileTheLaptopIsAway(t *testing.T) {
+	l := laptopWith(t)
+	a, b, c, d := l.planned[0], l.planned[1], l.planned[2], l.planned[3]
+	ben := l.device("Ben")
+	started := time.Now().Add(-10 * time.Minute)
+	l.post(t, "/begin", url.Values{"client": {"begin"}, "t": {id(a.ID), id(b.ID), id(d.ID)}, "at": {started.UTC().Format(time.RFC3339Nano)}}).to(t)
+	ana := join(t, l.bench, "Ana", 360)
+	ana.visit("/")
+	ana.wait("the service worker", `navigator.serviceWorker && navigator.serviceWorker.controller`, 20*time.Second)
+	ana.visit("/") // now through the worker
+	ana.wait("three cards", `document.querySelectorAll('.task').length === 3`, 10*time.Second)
+	card := func(verb string, x studio.Treatment) string { return fmt.Sprintf("%s swatch %d,", verb, x.Swatch) }
+
+	l.goes()
+	ana.wait("the word that the laptop is away", `document.getElementById('net').innerText.includes("can't be reached")`, 15*time.Second)
+	var taps []time.Time
+	tap := func(text, then string) {
+		taps = append(taps, time.Now())
+		ana.tapCard(text)
+		ana.wait("the card after "+text, then, 5*time.Second)
+	}
+	tap(card("Degrease", a), hasCard(card("Sprinkle", a)))
+	tap(card("Sprinkle", a), hasCard(card("take out", a)))
+	if left := js[float64](ana, `(Number(document.querySelector('.task[data-dwell]').dataset.due) - Date.now()) / 60000`); left < 119 || left > 120.1 {
+		t.Errorf("the fuming of 2 h that began with the tap ends in %.2f min", left)
+	}
+	ana.shot("away-1")
+	if !js[bool](ana, fmt.Sprintf(`(() => { const box = document.querySelector('input[name=t][value="%d"]'); if (!box) return false; box.checked = true; [...box.form.querySelectorAll('button')].find(b => b.innerText.startsWith('Start')).click(); return true })()`, c.ID)) {
+		t.Fatal("the ready swatch can't be ticked")
+	}
+	ana.wait("the begun swatch", hasCard(card("Degrease", c)), 5*time.Second)
+
+	// the browser discards the page; the worker brings it back
+	ana.do("reload", navigate(l.url+"/"))
+	ana.wait("the board after a reload without the laptop", hasCard(card("take out", a))+" && "+hasCard(card("Degrease", c)), 20*time.Second)
+	ana.shot("away-reloaded")
+	tap(card("Degrease", b), hasCard(card("Sprinkle", b)))
+	tap(card("Degrease", d), hasCard(card("Sprinkle", d)))
+	tap(card("Degrease", c), hasCard(card("Sprinkle", c)))
+	if text := js[string](ana, `document.getElementById('net').innerText`); !strings.Contains(text, "6 taps are kept on this device") {
+		t.Errorf("the phone says %q", text)
+	}
+	if n := len(l.events(t, c.ID)); n != 0 {
+		t.Fatalf("%d records reached the laptop while it was away", n)
+	}
+	offline := ana.titles()
+
+	// meanwhile Ben confirmed one step a little earlier, and gave up another treatment
+	earlier := time.Now().Add(-30 * time.Second).UTC().Format(time.RFC3339Nano)
+	if code := ben("/taps", tapForm("ben-b0", "done", b.ID, 0, "at", earlier)); code != http.StatusSeeOther {
+		t.Fatalf("Ben's tap: status %d", code)
+	}
+	if code := ben("/taps", tapForm("ben-d", "stopped", d.ID, 0, "note", "dropped it")); code != http.StatusSeeOther {
+		t.Fatalf("Ben's giving up: status %d", code)
+	}
+
+	l.back()
+	ana.wait("all taps sent", `JSON.parse(localStorage.getItem('aerugo.taps')).length === 0 && document.getElementById('net').hidden`, 30*time.Second)
+	ana.wait("what happened", `document.getElementById('away')`, 10*time.Second)
+	ana.shot("away-back")
+	told := js[string](ana, `document.getElementById('away').innerText`)
+	for _, want := range []string{fmt.Sprintf("Swatch %d, degrease (step 1): Ben tapped it at", b.Swatch), "Ben’s counts, yours is kept beside it", fmt.Sprintf("Swatch %d, degrease (step 1): ", d.Swatch), "given up", "kept in the record as a note", "correct it"} {
+		if !strings.Contains(told, want) {
+			t.Errorf("it does not say %q: %s", want, told)
+		}
+	}
+	// every tap once, at its own time
+	for i, x := range []struct {
+		t    studio.Treatment
+		step int
+		by   int // how many taps for it there are
+	}{{a, 0, 1}, {a, 1, 1}, {b, 0, 2}, {d, 0, 0}, {c, 0, 1}} {
+		got := l.doneOf(x.t.ID, x.step)
+		if len(got) != x.by {
+			t.Errorf("swatch %d, step %d: recorded %d times, want %d", x.t.Swatch, x.step+1, len(got), x.by)
+			continue
+		}
+		for _, e := range got {
+			if off := e.At.Sub(taps[i]); e.By == "Ana" && (off < -2*time.Second || off > 3*time.Second) {
+				t.Errorf("swatch %d, step %d is kept %v from when it was tapped", x.t.Swatch, x.step+1, off)
+			}
+		}
+	}
+	if r := l.record(t, b.ID); r.Steps[0].By != "Ben" || len(r.Repeats) != 1 {
+		t.Errorf("of two taps %s's counts, %d beside it", r.Steps[0].By, len(r.Repeats))
+	}
+	if r := l.record(t, d.ID); r.Status != run.Stopped || len(r.Notes) != 2 && len(r.Notes) != 1 || !strings.Contains(r.Notes[len(r.Notes)-1].Text+r.Notes[0].Text, "does not count") {
+		t.Errorf("the stopped treatment is %s with the notes %+v", r.Status, r.Notes)
+	}
+	if r := l.record(t, c.ID); r.Status != run.Running || r.Current != 1 {
+		t.Errorf("the swatch begun without the laptop is %s at step %d", r.Status, r.Current+1)
+	}
+	// what the phone drew by itself is what the studio draws
+	want := slices.DeleteFunc(offline, func(s string) bool { return strings.Contains(s, fmt.Sprintf("swatch %d,", d.Swatch)) })
+	ana.wait("the studio's own board", noCard(card("Sprinkle", d)), 10*time.Second)
+	if got := ana.titles(); !slices.Equal(got, want) {
+		t.Errorf("the phone drew %q, the studio %q", want, got)
+	}
+	if js[bool](ana, `[...document.querySelectorAll('.task .tag')].some(e => e.textContent.includes('not sent'))`) {
+		t.Error("a card still says that its tap is not sent")
+	}
+	ana.shot("away-settled")
+	// read, it goes away, and stays away
+	ana.press("I have read this")
+	ana.wait("the list to go", `!document.getElementById('away')`, 5*time.Second)
+	ana.visit("/")
+	if js[bool](ana, `!!document.getElementById('away')`) {
+		t.Error("what was read came back")
+	}
+}
+
+// TestATapTakenBackBeforeItWasSentIsANote: the bench goes back, the record has both.
+func TestATapTakenBackBeforeItWasSentIsANote(t *testing.T) {
+	l := laptopWith(t)
+	x := l.planned[0]
+	l.begin(t, "b", x.ID).to(t)
+	tb := open(t, l.url, "taken back", 390)
+	tb.visit("/")
+	tb.wait("the card", hasCard("Degrease"), 10*time.Second)
+	l.goes()
+	tb.tapCard("Degrease")
+	tb.wait("the next card", hasCard("Sprinkle"), 10*time.Second)
+	tb.wait("the list", `document.querySelector('#away button')`, 10*time.Second)
+	tb.press("Take back")
+	tb.wait("the card again", hasCard("Degrease"), 5*time.Second)
+	l.back()
+	tb.wait("sent", `JSON.parse(localStorage.getItem('aerugo.taps')).length === 0`, 30*time.Second)
+	r := l.record(t, x.ID)
+	if r.Current != 0 || len(r.Notes) != 1 || !strings.Contains(r.Notes[0].Text, "taken back") {
+		t.Errorf("step %d is under way, notes %+v", r.Current+1, r.Notes)
+	}
+}
+
+// aheadBy7 makes the page's clock seven minutes fast.
+const aheadBy7 = `{ const real = Date.now.bind(Date); window.skew = 420000; const D = Date; window.Date = class extends D { constructor(...a) { if (a.length) super(...a); else super(real() + window.skew); } static now() { return real() + window.skew; } }; }`
+
+// TestAPhonesWrongClockIsPutRight: a clock seven minutes fast is measured; one
+// set while the laptop is away is found by the steady clock, and the tap says so.
+func TestAPhonesWrongClockIsPutRight(t *testing.T) {
+	l := laptopWith(t)
+	x := l.planned[0].ID
+	l.begin(t, "b", x).to(t)
+	tb := open(t, l.url, "fast clock", 390)
+	tb.script(aheadBy7)
+	tb.visit("/")
+	tb.wait("the card", hasCard("Degrease"), 10*time.Second)
+	tb.wait("the clocks to be compared", `localStorage.getItem('aerugo.clock')`, 10*time.Second)
+	known := js[float64](tb, `JSON.parse(localStorage.getItem('aerugo.clock')).offset`)
+	t.Logf("a clock 420000 ms fast is measured as %.1f ms off, with a doubt of %.1f ms", -known, js[float64](tb, `JSON.parse(localStorage.getItem('aerugo.clock')).err`))
+	if off := math.Abs(known + 420000); off > js[float64](tb, `JSON.parse(localStorage.getItem('aerugo.clock')).err`)+3 { // both clocks tell whole ms
+		t.Errorf("the offset is %.0f ms, want −420000, and more off than its doubt", known)
+	}
+	was := time.Now()
+	tb.tapCard("Degrease")
+	tb.wait("the next card", hasCard("Sprinkle"), 10*time.Second)
+	done := l.doneOf(x, 0)
+	if len(done) != 1 || done[0].At.Sub(was).Abs() > 3*time.Second || done[0].Note != "" {
+		t.Fatalf("tapped at %v, kept as %+v", was, done)
+	}
+	l.goes()
+	tb.wait("the word that the laptop is away", `!document.getElementById('net').hidden`, 15*time.Second)
+	js[bool](tb, `(window.skew = 0, true)`) // someone sets the clock right, seven minutes back
+	time.Sleep(1500 * time.Millisecond)
+	was = time.Now()
+	tb.tapCard("Sprinkle")
+	tb.wait("the next card", hasCard("take out"), 5*time.Second)
+	l.back()
+	tb.wait("sent", `JSON.parse(localStorage.getItem('aerugo.taps')).length === 0`, 30*time.Second)
+	done = l.doneOf(x, 1)
+	if len(done) != 1 || done[0].At.Sub(was).Abs() > 3*time.Second || !strings.Contains(done[0].Note, "7 min back") {
+		t.Errorf("tapped at %v, kept as %+v", was, done)
+	}
+}
+
+// TestASignalIsGivenAndQuietHoursKeepSilent counts what the page asks of the device.
+func TestASignalIsGivenAndQuietHoursKeepSilent(t *testing.T) {
+	l := laptopWith(t)
+	x := l.planned[0].ID
+	l.begin(t, "b", x).to(t)
+	for step := range 2 {
+		l.post(t, "/taps", tapForm(fmt.Sprint("d", step), "done", x, step)).to(t)
+	}
+	const counted = `window.tones = []; window.shakes = 0; navigator.vibrate = () => { window.shakes++; return true };
+		const level = () => ({ gain: { setValueAtTime() {}, exponentialRampToValueAtTime() {} }, connect: to => to });
+		window.AudioContext = class { state = 'running'; currentTime = 0; destination = {}; resume() { return Promise.resolve() } createGain() { return level() }
+			createOscillator() { const o = { frequency: {}, connect: to => to, start() { window.tones.push(o.frequency.value) }, stop() {} }; return o } };`
+	tb := open(t, l.url, "signals", 390)
+	tb.script(counted)
+	tb.visit("/timers")
+	tb.wait("the signals", `!document.getElementById('signals').hidden`, 10*time.Second)
+	js[bool](tb, `(document.getElementById('signals').open = true)`)
+	tb.press("Try the sound")
+	tb.wait("the sound tried", `window.tones.length === 2`, 5*time.Second)
+	js[bool](tb, `(() => { window.tones = []; const s = n => document.querySelector('[data-signal=' + n + ']'); s('vibrate').click(); s('quiet').click(); s('sound').click(); s('from').value = '00:00'; s('till').value = '23:59'; s('till').dispatchEvent(new Event('change')); window.tones = []; return true })()`)
+	l.pass(2*time.Hour + 30*time.Second)
+	if time.Now().Add(2*time.Hour).Local().Format("15:04") == "23:59" {
+		l.pass(2 * time.Minute)
+	}
+	tb.visit("/timers")
+	tb.wait("the fuming to be due", `document.querySelector('.task.act') && document.title.startsWith('▲ 1 now')`, 10*time.Second)
+	time.Sleep(2500 * time.Millisecond) // two turns of the page's own clock
+	if n, m := js[int](tb, `window.tones.length`), js[int](tb, `window.shakes`); n != 0 || m != 0 {
+		t.Errorf("in quiet hours %d tones and %d vibrations", n, m)
+	}
+	js[bool](tb, `(document.querySelector('[data-signal=quiet]').click(), true)`)
+	tb.wait("the signal", `window.tones.length === 2 && window.shakes === 1`, 5*time.Second)
+	low := js[float64](tb, `window.tones[0]`)
+	time.Sleep(2500 * time.Millisecond)
+	if n := js[int](tb, `window.tones.length`); n != 2 {
+		t.Errorf("one call made %d tones", n)
+	}
+	l.pass(11 * time.Minute)
+	tb.visit("/timers")
+	tb.wait("the later signal", `window.tones.length === 2`, 10*time.Second)
+	if high := js[float64](tb, `window.tones[0]`); high <= low {
+		t.Errorf("the later call sounds at %.0f Hz, the first at %.0f", high, low)
+	}
+	// the rules by themselves
+	for expr, want := range map[string]bool{
+		`m.silent({quiet: true, from: '22:00', till: '07:00'}, '23:30')`:                                                     true,
+		`m.silent({quiet: true, from: '22:00', till: '07:00'}, '06:59')`:                                                     true,
+		`m.silent({quiet: true, from: '22:00', till: '07:00'}, '07:00')`:                                                     false,
+		`m.silent({quiet: true, from: '12:00', till: '13:00'}, '12:30')`:                                                     true,
+		`m.silent({quiet: true, from: '12:00', till: '13:00'}, '23:30')`:                                                     false,
+		`m.silent({quiet: false, from: '22:00', till: '07:00'}, '23:30')`:                                                    false,
+		`[-1, 0, 59e3, 60e3, 6e5, 12e5, 18e5].map(m.stage).join() === '-1,0,0,1,4,5,6'`:                                      true,
+		`Math.abs(m.tone(24 * 60e3) / m.tone(0) - 2) < 1e-9 && m.tone(3600e3) === m.tone(24 * 60e3) && m.tone(0) === 523.25`: true, // C5 of equal temperament on A4 = 440 Hz (ISO 16)
+	} {
+		if got := js[bool](tb, `import('/static/signals.js').then(m => `+expr+`)`); got != want {
+			t.Errorf("%s is %v", expr, got)
+		}
+	}
+}
+
+// TestTimersAreReadAcrossTheRoom measures the digits.
+func TestTimersAreReadAcrossTheRoom(t *testing.T) {
+	l := laptopWith(t)
+	x := l.planned[0].ID
+	l.begin(t, "b", x, l.planned[1].ID, l.planned[2].ID).to(t)
+	for step := range 2 {
+		l.post(t, "/taps", tapForm(fmt.Sprint("d", step), "done", x, step)).to(t)
+	}
+	for _, lightness := range []string{"table", "bench"} {
+		for _, width := range []int{360, 390, 1280} {
+			tb := open(t, l.url, "timers "+lightness, width)
+			tb.do("visit", navigate(l.url+"/join"))
+			js[bool](tb, fmt.Sprintf(`(document.cookie = 'aerugo_lightness=%s; path=/', true)`, lightness))
+			tb.visit("/timers")
+			tb.wait("the word NOW", `document.querySelector('.across .task:first-child .word')`, 10*time.Second)
+			tb.shot("hands")
+			word := js[float64](tb, `parseFloat(getComputedStyle(document.querySelector('.across .task .word')).fontSize)`)
+			if shown := js[bool](tb, `(() => { const e = document.querySelector('.across .task .word'); return e.innerText === '▲ NOW' && e.scrollWidth <= e.clientWidth + 1 && e.getBoundingClientRect().height > 48 })()`); !shown {
+				t.Errorf("%d px: NOW does not show with its shape", width)
+			}
+			// as at the end of the fuming, with the two others waiting for hands
+			js[bool](tb, `(() => { const list = document.querySelector('.tasks'), d = [...list.children].find(t => t.dataset.dwell); list.prepend(d); return true })()`)
+			digits := js[float64](tb, `parseFloat(getComputedStyle(document.querySelector('.across .task:first-child .time')).fontSize)`)
+			t.Logf("%s, %d px: digits %.0f px, NOW %.0f px", lightness, width, digits, word)
+			if digits < 48 || word < 48 || digits < .2*float64(width) && width < 600 {
+				t.Errorf("%d px wide: digits of %.0f px, NOW of %.0f px", width, digits, word)
+			}
+			if js[bool](tb, `(() => { const e = document.querySelector('.across .task:first-child .time'); return e.scrollWidth > e.clientWidth + 1 })()`) {
+				t.Errorf("%d px: the digits %q are cut off", width, js[string](tb, `document.querySelector('.across .task:first-child .time').innerText`))
+			}
+			tb.noSideways()
+			tb.shot("dwell")
+		}
+	}
+	// on its side
+	tb := open(t, l.url, "timers on its side", 740)
+	tb.do("lay it down", chromedp.EmulateViewport(740, 360))
+	tb.visit("/timers")
+	tb.wait("the card", `document.querySelector('.across .task:first-child .word')`, 10*time.Second)
+	if px := js[float64](tb, `parseFloat(getComputedStyle(document.querySelector('.across .task .word')).fontSize)`); px < 148 {
+		t.Errorf("on its side NOW is %.0f px, want a fifth of 740", px)
+	}
+	tb.shot("side")
+}
+
+// TestTheScreenIsKeptOnWhereItCanBe stubs the Screen Wake Lock API (W3C) and takes it away.
+func TestTheScreenIsKeptOnWhereItCanBe(t *testing.T) {
+	l := laptopWith(t)
+	tb := open(t, l.url, "awake", 390)
+	tb.script(`window.locks = 0; Object.defineProperty(navigator, 'wakeLock', { configurable: true, value: { request: async () => { window.locks++; return { released: false, addEventListener() {}, async release() { window.locks-- } } } } });`)
+	tb.visit("/timers")
+	tb.wait("the lock", `window.locks === 1 && document.getElementById('awake').innerText.includes('kept on')`, 10*time.Second)
+	js[bool](tb, `(document.querySelector('[data-awake]').click(), true)`)
+	tb.wait("it is let go", `window.locks === 0 && document.getElementById('awake').innerText.includes('goes dark')`, 5*time.Second)
+	without := open(t, l.url, "asleep", 390)
+	without.script(`delete Navigator.prototype.wakeLock; Object.defineProperty(window, 'isSecureContext', { value: false });`)
+	without.visit("/timers")
+	without.wait("what to do instead", `document.getElementById('awake').innerText.includes('screen time-out')`, 10*time.Second)
+	if text := js[string](without, `document.getElementById('awake').innerText`); !strings.Contains(text, "over the plain local network") {
+		t.Errorf("it says %q", text)
+	}
+}
+
+// TestAFullStorageIsSaid: nothing is pretended, and the tap still goes out.
+func TestAFullStorageIsSaid(t *testing.T) {
+	l := laptopWith(t)
+	x := l.planned[0].ID
+	l.begin(t, "b", x).to(t)
+	tb := open(t, l.url, "full", 390)
+	tb.script(`Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError') };`)
+	tb.visit("/")
+	tb.wait("the word that nothing is kept", `document.getElementById('nokeep')?.innerText.includes('no room left')`, 10*time.Second)
+	tb.shot("nothing-kept")
+	l.goes()
+	tb.tapCard("Degrease")
+	tb.wait("the next card", hasCard("Sprinkle"), 10*time.Second)
+	tb.wait("no promise", `document.getElementById('net').innerText.includes('only as long as this page stays open')`, 10*time.Second)
+	if text := js[string](tb, `document.getElementById('net').innerText`); strings.Contains(text, "kept on this device") {
+		t.Errorf("it promises %q", text)
+	}
+	l.back()
+	tb.wait("sent", `document.getElementById('net').hidden`, 30*time.Second)
+	if n := len(l.doneOf(x, 0)); n != 1 {
+		t.Errorf("recorded %d times", n)
+	}
+}
+
+// TestTwoBrowsersSideBySide taps on one and looks at the other, twenty times.
+func TestTwoBrowsersSideBySide(t *testing.T) {
+	l := laptopWith(t)
+	x := l.planned[0].ID
+	l.begin(t, "b", x).to(t)
+	ana, ben := join(t, l.bench, "Ana", 390), join(t, l.bench, "Ben", 390)
+	ana.visit("/")
+	ben.visit("/")
+	for _, tb := range []*tab{ana, ben} {
+		tb.wait("the card", hasCard("Degrease"), 10*time.Second)
+		// the page itself writes down when its cards change
+		js[bool](tb, `(() => { window.changes = []; new MutationObserver(() => { const h = document.querySelector('.task h3')?.textContent || ''; if (window.changes.at(-1)?.[1] !== h) window.changes.push([performance.timeOrigin + performance.now(), h]); }).observe(document.getElementById('board'), { childList: true, subtree: true }); return true })()`)
+	}
+	var took []time.Duration
+	for i := range 10 {
+		for _, turn := range []struct{ press, want string }{{"Degrease", "Sprinkle"}, {"", "Degrease"}} {
+			var began float64
+			if turn.press != "" {
+				began = js[float64](ana, `(() => { const t = performance.timeOrigin + performance.now(); document.querySelector('.task .buttons .main').click(); return t })()`)
+			} else {
+				ana.wait("the newest tap in the list", `document.querySelector('section[aria-labelledby=recent] tr:nth-child(2) button')`, 10*time.Second)
+				began = js[float64](ana, `(() => { const t = performance.timeOrigin + performance.now(); [...document.querySelectorAll('button')].find(b => b.innerText.startsWith('Take back')).click(); return t })()`)
+			}
+			ben.wait(fmt.Sprintf("tap %d on the other", 2*i+1), hasCard(turn.want), 10*time.Second)
+			seen := js[float64](ben, fmt.Sprintf(`window.changes.filter(([t, h]) => t > %f && h.includes(%s))[0][0]`, began, quote(turn.want)))
+			took = append(took, time.Duration((seen-began)*float64(time.Millisecond)))
+			ana.wait("the same here", hasCard(turn.want)+` && !document.querySelector('.task button:disabled')`, 10*time.Second)
+		}
+	}
+	slices.Sort(took)
+	t.Logf("a tap shows on the other browser after %v (median of %d), at worst %v", took[len(took)/2].Round(time.Millisecond), len(took), took[len(took)-1].Round(time.Millisecond))
+}
+
+// TestALateTapSaysWhatBecameOfIt asks the handler itself.
+func TestALateTapSaysWhatBecameOfIt(t *testing.T) {
+	s := stocked(t)
+	x, y := s.planned[0], s.planned[1]
+	s.begin(t, "b", x.ID, y.ID).to(t)
+	type said struct {
+		OK      bool
+		Problem string
+		Became  []struct {
+			Swatch     int64
+			How, Words string
+		}
+	}
+	ask := func(path string, f url.Values) (int, said) {
+		t.Helper()
+		a := s.post(t, path, f, "Accept", "application/json")
+		var out said
+		decode(t, a, &out)
+		return a.code, out
+	}
+	if code, b := ask("/taps", tapForm("one", "done", x.ID, 0)); code != 200 || len(b.Became) != 1 || b.Became[0].How != "counted" || b.Became[0].Words != "" || b.Became[0].Swatch != x.Swatch {
+		t.Errorf("a tap that counts: status %d, %+v", code, b)
+	}
+	if code, b := ask("/taps", tapForm("two", "done", x.ID, 0)); code != 200 || b.Became[0].How != "beside" || !strings.Contains(b.Became[0].Words, "the first counts") {
+		t.Errorf("a second tap: status %d, %+v", code, b)
+	}
+	s.pass(time.Minute)
+	early := s.now().Add(-50 * time.Second).UTC().Format(time.RFC3339Nano)
+	s.post(t, "/taps", tapForm("three", "done", y.ID, 0)).to(t)
+	if code, b := ask("/taps", tapForm("four", "done", y.ID, 0, "at", early, "away", "1")); code != 200 || b.Became[0].How != "first" || !strings.Contains(b.Became[0].Words, "yours counts") {
+		t.Errorf("a late tap that was the first: status %d, %+v", code, b)
+	}
+	// one of two can't count: the other does, and the one is a note; sent again, the same
+	for step := 1; step < len(x.Steps); step++ {
+		s.post(t, "/taps", tapForm(fmt.Sprint("x", step), "done", x.ID, step)).to(t)
+	}
+	both := tapForm("five", "done", x.ID, 3, "away", "1", "temp", "21")
+	both.Add("of", fmt.Sprintf("%d:1", y.ID))
+	for range 2 {
+		code, b := ask("/taps", both)
+		if code != 200 || len(b.Became) != 2 || b.Became[0].How != "refused" || b.Became[1].How != "counted" {
+			t.Fatalf("one of two: status %d, %+v", code, b)
+		}
+	}
+	if got := kinds(s.events(t, x.ID)); got[len(got)-1] != studio.Noted || len(got) != 2+len(x.Steps)+1-0 {
+		t.Errorf("the finished swatch has %v", got)
+	}
+	if r := s.record(t, y.ID); r.Current != 2 {
+		t.Errorf("the other is at step %d", r.Current+1)
+	}
+	// before the beginning, and a start that was made already
+	long := s.now().Add(-48 * time.Hour).UTC().Format(time.RFC3339Nano)
+	if code, b := ask("/taps", tapForm("six", "done", y.ID, 2, "at", long, "away", "1")); code != 200 || b.Became[0].How != "refused" || !strings.Contains(b.Became[0].Words, "before the treatment") {
+		t.Errorf("before the beginning: status %d, %+v", code, b)
+	}
+	if code, b := ask("/begin", url.Values{"client": {"seven"}, "away": {"1"}, "t": {id(y.ID), id(s.planned[2].ID)}}); code != 200 || len(b.Became) != 2 || b.Became[0].How != "refused" || b.Became[1].How != "counted" {
+		t.Errorf("begun already: status %d, %+v", code, b)
+	}
+	// the future can't be kept at all
+	if code, b := ask("/taps", tapForm("eight", "done", y.ID, 2, "at", s.now().Add(time.Hour).UTC().Format(time.RFC3339Nano), "away", "1")); code != 422 || !strings.Contains(b.Problem, "future") {
+		t.Errorf("in the future: status %d, %+v", code, b)
+	}
+	// a tap made with the laptop there is refused as before, and leaves nothing
+	before := len(s.events(t, x.ID))
+	if code, _ := ask("/taps", tapForm("nine", "done", x.ID, 1)); code != http.StatusConflict || len(s.events(t, x.ID)) != before {
+		t.Errorf("with the laptop there: status %d", code)
+	}
+}
+
+func decode(t *testing.T, a answer, into any) {
+	t.Helper()
+	if err := json.Unmarshal(a.body, into); err != nil {
+		t.Fatalf("%s: status %d, not JSON: %s", a.what, a.code, a.body)
+	}
+}

@@ -1,0 +1,70 @@
+package web
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"net/http"
+)
+
+func (s *Server) timerRoutes(mux *http.ServeMux) {
+	s.on(mux, "GET /timers", s.timers)
+	s.on(mux, "GET /timers/board", s.timersBoard)
+	s.on(mux, "GET /clock", s.clock)
+	s.on(mux, "GET /worker.js", s.worker)
+}
+
+// timersPage is read across the room: the next timer as large as it goes, and
+// the three after it.
+type timersPage struct {
+	Frame
+	Tasks []taskView
+	Shape taskView
+}
+
+func (s *Server) fillTimers(r *http.Request) (timersPage, error) {
+	p := timersPage{Frame: s.frame(r, "Timers", "today"), Shape: cardShape}
+	b, err := s.benchNow(r.Context())
+	p.Tasks = b.tasks
+	return p, err
+}
+
+func (s *Server) timers(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.fillTimers(r)
+	if err != nil {
+		return err
+	}
+	s.show(w, http.StatusOK, "timers", p)
+	return nil
+}
+
+func (s *Server) timersBoard(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.fillTimers(r)
+	if err != nil {
+		return err
+	}
+	return s.part(w, "timers", "board", p)
+}
+
+// clock is GET /clock: the studio's time in ms. A phone that halves the round
+// trip knows its own clock's error to within that half. The studio's mark keeps
+// one studio's late taps from going to another that is opened at its address.
+func (s *Server) clock(w http.ResponseWriter, r *http.Request) error {
+	h := sha256.Sum256([]byte(s.store.Dir()))
+	writeJSON(w, http.StatusOK, map[string]any{"now": s.now().UnixMilli(), "studio": hex.EncodeToString(h[:6])})
+	return nil
+}
+
+// worker is GET /worker.js: the script that keeps Today and the timers at hand
+// while the laptop is away. It lies at the top, since a worker may only see to
+// pages below its own address.
+func (s *Server) worker(w http.ResponseWriter, r *http.Request) error {
+	b, err := staticFiles.ReadFile("static/worker.js")
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-cache")
+	_, err = bytes.NewReader(b).WriteTo(w)
+	return err
+}
