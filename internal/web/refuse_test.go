@@ -193,23 +193,29 @@ func trimmed(form url.Values) url.Values {
 	return form
 }
 
-// TestASetVariesOneToThreeThings: the form has three lines. None is refused,
-// and a fourth, made up, is not taken.
-func TestASetVariesOneToThreeThings(t *testing.T) {
+// TestASetVariesOneToEightThings: the form has three lines, and one more each
+// time it is asked, up to eight. None is refused, and a ninth, made up, is not taken.
+func TestASetVariesOneToEightThings(t *testing.T) {
 	s := stocked(t)
-	if got := len(s.see(t, "/sets/new").doc(t).all("select[name=kind0],select[name=kind1],select[name=kind2],select[name=kind3]")); got != 3 {
+	lines := func(a answer) int { return len(a.doc(t).all("select[name^=kind]")) }
+	if got := lines(s.see(t, "/sets/new")); got != 3 {
 		t.Errorf("the form has %d lines for what is varied, want 3", got)
+	}
+	for n, want := range map[string]int{"3": 4, "7": 8, "8": 8, "99": 8, "-1": 4} {
+		if got := lines(s.post(t, "/sets", s.setForm(map[string][]string{"do": {"more"}, "lines": {n}}))); got != want {
+			t.Errorf("one more line than %s makes %d, want %d", n, got, want)
+		}
 	}
 	none := s.post(t, "/sets", s.setForm(map[string][]string{"kind0": {""}}))
 	if none.code != 422 || !strings.Contains(none.problem(), "at least one") {
 		t.Errorf("nothing varied: status %d: %s", none.code, none.problem())
 	}
 	four := s.setForm(map[string][]string{"kind1": {"loading"}, "step1": {"1"}, "levels1": {"light, heavy"}, "kind2": {"wetting"}, "step2": {"1"},
-		"kind3": {"strength"}, "step3": {"2"}, "levels3": {"5, 9"}, "do": {"make"}})
+		"kind3": {"strength"}, "step3": {"2"}, "levels3": {"5, 9"}, "kind8": {"brushing"}, "step8": {"3"}, "do": {"make"}})
 	n := s.plan(t, four)
 	set, err := s.store.Set(t.Context(), n)
-	if err != nil || len(set.Factors) != 3 || set.Shape != studio.Grid {
-		t.Errorf("the set has the factors %v (%v), want 3", set.Factors, err)
+	if err != nil || len(set.Factors) != 4 || set.Shape != studio.Grid {
+		t.Errorf("the set has the factors %v (%v), want 4", set.Factors, err)
 	}
 }
 

@@ -45,6 +45,10 @@ func shapeWords(set studio.Set) string {
 	for _, f := range set.Factors {
 		names = append(names, f.Name)
 	}
+	if set.Design != studio.Full && len(names) > 0 {
+		plain, _ := plan.DesignWords(set.Design)
+		return strings.Join(names, " × ") + ", " + plain
+	}
 	switch set.Shape {
 	case studio.Ladder:
 		return "ladder over " + strings.Join(names, "")
@@ -133,8 +137,9 @@ type setForm struct {
 	*form
 	Name, Question, Width, Height, Back, Replicates, Blanks, Seed string
 	MetalID, ChamberID, FrontID                                   int64
-	Factors                                                       [3]factorForm
+	Factors                                                       []factorForm
 	Place                                                         placeForm
+	designForm
 }
 
 // factorForm is one line of what is varied.
@@ -143,6 +148,7 @@ type factorForm struct {
 	Step    int
 	Levels  string
 	Liquids []int64
+	Shared  bool // all swatches of a filling have the same level
 }
 
 // HasLiquid reports whether a liquid is ticked.
@@ -178,22 +184,27 @@ type setNewPage struct {
 	Kinds    []kindChoice
 	Steps    []stepChoice
 	Preview  *setPreview
+	designChoices
 }
 
 // setPreview is the set laid out, before it is made.
 type setPreview struct {
 	Headline  string
+	Worth     *worthView
 	Notes     []string
 	Cautions  []string
 	Rows      []previewRow
 	Materials []string
 	Forecasts []forecastLine
 	Assumed   []fume.Assumption
+	Blocks    bool   // some row is in one
+	BlockWord string // filling, day
 }
 
 type previewRow struct {
-	Order                  int
+	Order, Block           int
 	Settings, Faces, Steps string
+	Repeat                 bool
 }
 
 // readSetForm takes the form apart; what is missing gets a sensible start.
@@ -207,19 +218,12 @@ func (s *Server) readSetForm(r *http.Request) setForm {
 	}
 	f.Name, f.Question, f.Back = f.Val("name"), f.Val("question"), def("back", "same")
 	f.Width, f.Height = def("width", "50"), def("height", "50")
-	f.Replicates, f.Blanks = def("replicates", "2"), def("blanks", "1")
+	f.Replicates, f.Blanks = f.Val("replicates"), f.Val("blanks")
 	f.Seed = def("seed", strconv.Itoa(1+rand.IntN(9999)))
 	f.MetalID, f.ChamberID, f.FrontID = f.whole("metal", "metal", 0), f.whole("chamber", "chamber", 0), f.whole("front", "recipe", 0)
 	f.Place = placeForm{Room: f.whole("room", "room", 0), Class: studio.ClassOf(f.Val("class"))}
-	for i := range f.Factors {
-		n := strconv.Itoa(i)
-		f.Factors[i] = factorForm{Kind: f.Val("kind" + n), Step: int(f.whole("step"+n, "step", -1)), Levels: f.Val("levels" + n)}
-		for _, id := range f.values["liquid"+n] {
-			if v, err := strconv.ParseInt(id, 10, 64); err == nil {
-				f.Factors[i].Liquids = append(f.Factors[i].Liquids, v)
-			}
-		}
-	}
+	f.Factors = f.readLines()
+	f.designForm = f.readDesign()
 	return f
 }
 
@@ -268,7 +272,7 @@ func (s *Server) fillSetForm(r *http.Request, f setForm) (setNewPage, error) {
 		}
 	}
 	p.Form = f
-	return p, nil
+	return p, s.fillDesign(ctx, &p)
 }
 
 func stepHint(step studio.Step) string {
@@ -310,9 +314,8 @@ func (s *Server) newSet(w http.ResponseWriter, r *http.Request) error {
 }
 
 // factors turns the lines of the form into factors; what can't be read is said
-// beside its line.
-func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) []studio.Factor {
-	var out []studio.Factor
+// beside its line. between says which of them are ranges, like "30 to 240".
+func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) (out []studio.Factor, between []bool) {
 	for i, line := range f.Factors {
 		if line.Kind == "" {
 			continue
@@ -320,6 +323,7 @@ func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) []studi
 		field := fmt.Sprintf("factor%d", i)
 		kind := studio.FactorKind(line.Kind)
 		x := studio.Factor{Name: factorName(kind, steps, line.Step), Kind: kind, Step: line.Step}
+		ranged := false
 		for _, other := range out {
 			switch {
 			case other.Kind == x.Kind && other.Step == x.Step:
@@ -345,7 +349,11 @@ func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) []studi
 				f.say(field, "Tick at least two liquids to compare.")
 			}
 		default:
-			for _, t := range strings.FieldsFunc(line.Levels, func(c rune) bool { return c == ',' || c == ';' }) {
+			typed := strings.FieldsFunc(line.Levels, func(c rune) bool { return c == ',' || c == ';' })
+			if low, high, ok := rangeOf(line.Levels); ok {
+				typed, ranged = []string{low, high}, true
+			}
+			for _, t := range typed {
 				t = strings.TrimSpace(t)
 				if t == "" {
 					continue
@@ -374,12 +382,12 @@ func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) []studi
 				f.say(field, "Write the levels with commas between, like 30, 60, 120.")
 			}
 		}
-		out = append(out, x)
+		out, between = append(out, x), append(between, ranged)
 	}
 	if len(out) == 0 {
 		f.say("factor0", "Choose at least one thing to vary.")
 	}
-	return out
+	return out, between
 }
 
 // factorName says in the trade's words what is varied, so that a sentence can
@@ -433,12 +441,14 @@ func (s *Server) ask(ctx context.Context, f *setForm, supplies []studio.Supply) 
 	if err != nil {
 		return plan.Ask{}, err
 	}
-	a := plan.Ask{Name: f.Name, Question: f.Question, Front: front, Factors: f.factors(front.Steps, supplies), SameFaces: f.Back == "same"}
+	a := plan.Ask{Name: f.Name, Question: f.Question, Front: front, SameFaces: f.Back == "same", FacesApart: f.Back == "apart"}
+	a.Factors, a.Between = f.factors(front.Steps, supplies)
 	a.Shape = studio.Ladder
 	if len(a.Factors) > 1 {
 		a.Shape = studio.Grid
 	}
-	a.Replicates = int(f.whole("replicates", "number of each kind", 1))
+	a.UsualReplicates, a.UsualBlanks = f.Replicates == "", f.Blanks == ""
+	a.Replicates = int(f.whole("replicates", "number of each kind", 0))
 	a.Blanks = int(f.whole("blanks", "number of blanks", 0))
 	seed, err := strconv.ParseUint(f.Seed, 10, 64)
 	if err != nil {
@@ -465,7 +475,7 @@ func (s *Server) ask(ctx context.Context, f *setForm, supplies []studio.Supply) 
 			return a, err
 		}
 	}
-	return a, nil
+	return a, s.askDesign(ctx, f, &a)
 }
 
 // planSet is POST /sets: it shows the steps, shows the set, or makes it.
@@ -476,7 +486,7 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if f.Val("do") == "steps" {
+	if do := f.Val("do"); do == "steps" || do == "more" {
 		p.Form.wrong = map[string]string{}
 		s.show(w, http.StatusOK, "set_new", p)
 		return nil
@@ -506,7 +516,7 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 		if problem == nil {
 			return err
 		}
-		field := problem.Field
+		field := shownAt(problem.Field)
 		if rest, ok := strings.CutPrefix(field, "factor"); ok {
 			n, _, _ := strings.Cut(rest, ".")
 			if i, err := strconv.Atoi(n); err == nil {
@@ -519,13 +529,7 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 		return nil
 	}
 	lay.Set.Class, lay.Set.RoomID = p.Form.Place.Class, p.Form.Place.Room
-	var planned []studio.Treatment
-	for i, x := range lay.Pieces {
-		for _, t := range x.Treatments {
-			t.Swatch = int64(i + 1)
-			planned = append(planned, t)
-		}
-	}
+	planned := lay.Treatments()
 	err = lay.Set.Class.Check()
 	if err == nil {
 		var problem *studio.Problem
@@ -547,7 +551,8 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 		return nil
 	}
 	if f.Val("do") != "make" {
-		p.Preview = preview(lay, a, p.Liquids)
+		p.Preview = preview(lay, p.Liquids)
+		p.Preview.Worth = worthOf(lay.Set, planned, a.Made, p.Spread, p.Form.difference())
 		var planned []plannedFace
 		for _, x := range lay.Pieces {
 			for _, t := range x.Treatments {
@@ -574,9 +579,10 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 	return backSaying(w, r, fmt.Sprintf("/sets/%d", set.ID), fmt.Sprintf("Swatches %d to %d are planned. Print their labels, then start.", made[0].Number, made[len(made)-1].Number))
 }
 
-// setFields are the fields that a problem can stand beside; factor0 to factor2
+// setFields are the fields that a problem can stand beside; factor0 to factor7
 // are the lines of what is varied.
-var setFields = []string{"name", "width", "height", "replicates", "blanks", "seed", "factor0", "factor1", "factor2"}
+var setFields = []string{"name", "width", "height", "replicates", "blanks", "seed", "factor0", "factor1", "factor2", "factor3", "factor4", "factor5", "factor6", "factor7",
+	"design", "swatches", "model", "difference", "never", "made", "blocks", "shared", "back"}
 
 // line returns the form line the n-th chosen factor stands on.
 func (f *setForm) line(n int) int {
@@ -602,23 +608,28 @@ func settingsText(settings []studio.Setting) string {
 }
 
 // preview puts a layout into words.
-func preview(lay plan.Layout, a plan.Ask, supplies []studio.Supply) *setPreview {
-	p := &setPreview{Notes: lay.Notes, Cautions: clashTexts(lay.Clashes)}
+func preview(lay plan.Layout, supplies []studio.Supply) *setPreview {
+	p := &setPreview{Notes: lay.Notes, Cautions: clashTexts(lay.Clashes), BlockWord: blockWord(lay.Set)}
 	treated := 0
 	for i, piece := range lay.Pieces {
-		row := previewRow{Order: i + 1, Settings: "blank, kept bare"}
+		row := previewRow{Order: i + 1, Block: piece.Block, Settings: "blank, kept bare"}
+		p.Blocks = p.Blocks || piece.Block > 0
 		if !piece.Swatch.Blank {
 			treated++
 			row.Settings, row.Faces = "", ""
-			var faces, steps []string
+			var faces, steps, settings []string
 			for _, t := range piece.Treatments {
 				if len(t.Settings) > 0 {
-					row.Settings = settingsText(t.Settings)
+					settings = append(settings, settingsText(t.Settings))
+					row.Repeat = row.Repeat || t.Replicate > 1
 				}
 				if t.Layer == 1 {
 					faces = append(faces, facesWord(t.Faces))
 				}
 				steps = append(steps, fmt.Sprintf("%d steps, about %s", len(t.Steps), studio.Span(takes(t.Steps))))
+			}
+			if row.Settings = strings.Join(settings, ""); len(settings) == 2 {
+				row.Settings = "front " + settings[0] + "; back " + settings[1]
 			}
 			row.Faces, row.Steps = strings.Join(faces, " and "), strings.Join(steps, "; ")
 		}
@@ -716,6 +727,11 @@ type setPage struct {
 	Frame
 	Set         studio.Set
 	Shape       string
+	Design      string
+	Worth       *worthView
+	Difference  string
+	Blocks      int
+	BlockWord   string
 	Factors     []factorLine
 	Metal       string
 	Chamber     string
@@ -742,7 +758,8 @@ type recipeLink struct {
 
 type setRow struct {
 	Treatment, Swatch         int64
-	Order                     int
+	Order, Block              int
+	Repeat                    bool
 	Faces, Settings, Standing string
 	Ready                     bool
 	Front, Back               *studio.Measurement
@@ -758,7 +775,7 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 	if err != nil {
 		return setPage{}, err
 	}
-	p := setPage{Frame: s.frame(r, set.Name, "plan"), Set: set, Shape: shapeWords(set)}
+	p := setPage{Frame: s.frame(r, set.Name, "plan"), Set: set, Shape: shapeWords(set), Design: designText(set), BlockWord: blockWord(set)}
 	for _, f := range set.Factors {
 		var labels []string
 		for _, l := range f.Levels {
@@ -780,6 +797,9 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 	}
 	if set.BackID != 0 && set.BackID != set.FrontID {
 		where[set.BackID] = "back"
+	}
+	if set.BackID == set.FrontID && set.BackID != 0 && !set.SameFaces {
+		where[set.FrontID] = "front and back, each with its own settings"
 	}
 	for _, vid := range []int64{set.FrontID, set.BackID} {
 		if where[vid] == "" || vid == 0 {
@@ -837,7 +857,8 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 			p.Rows = append(p.Rows, setRow{Swatch: x.Number, Standing: standing, Front: front.Measurement, Back: back.Measurement})
 		}
 		for i, f := range bySwatch[x.Number] {
-			row := setRow{Treatment: f.Treatment.ID, Swatch: x.Number, Order: f.Treatment.Order, Faces: facesWord(f.Treatment.Faces), Settings: settingsText(f.Treatment.Settings)}
+			p.Blocks = max(p.Blocks, f.Treatment.Block)
+			row := setRow{Treatment: f.Treatment.ID, Swatch: x.Number, Order: f.Treatment.Order, Block: f.Treatment.Block, Repeat: f.Treatment.Replicate > 1, Faces: facesWord(f.Treatment.Faces), Settings: settingsText(f.Treatment.Settings)}
 			if f.Treatment.Layer > 1 {
 				row.Faces += fmt.Sprintf(", layer %d", f.Treatment.Layer)
 			}
@@ -901,6 +922,9 @@ func (s *Server) set(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if p.Stays, err = s.staysOfSet(r.Context(), p.Set.ID); err != nil {
+		return err
+	}
+	if err := s.weighSet(r, &p); err != nil {
 		return err
 	}
 	s.show(w, http.StatusOK, "set", p)

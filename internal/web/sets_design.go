@@ -1,0 +1,410 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"aerugo/internal/flow/learn"
+	"aerugo/internal/flow/plan"
+	"aerugo/internal/flow/run"
+	"aerugo/internal/store"
+	"aerugo/internal/studio"
+)
+
+// firstLines is how many lines the form has for what is varied before more are
+// asked for.
+const firstLines = 3
+
+// designForm is the part of a set's form that says how the settings are chosen.
+type designForm struct {
+	Design     studio.Design
+	Swatches   string
+	Model      plan.Model
+	Difference string
+	Blocks     string
+	Never      []neverForm
+	MadeIn     int64 // the earlier set whose swatches count
+}
+
+// neverForm is one thing ruled out, as the values of two choices.
+type neverForm struct{ A, B string }
+
+// designChoices is what that part offers.
+type designChoices struct {
+	Offers  []plan.Offer
+	Levels  []levelChoice // what can be ruled out
+	Names   []string      // what is varied, by line; "" where a line is not used
+	Earlier []studio.Set  // sets whose swatches can count
+	Spread  plan.Spread
+	ToSee   []string // how many swatches show the difference wanted
+	Open    bool     // something of the finer part is in use
+}
+
+type levelChoice struct{ Value, Label string }
+
+// readLines takes the lines of what is varied: three, those in use, and one more
+// when it is asked for.
+func (f *setForm) readLines() []factorForm {
+	n := min(max(firstLines, int(f.whole("lines", "lines", firstLines))), plan.MaxFactors)
+	if f.Val("do") == "more" {
+		n = min(n+1, plan.MaxFactors)
+	}
+	for i := range plan.MaxFactors {
+		if f.Val(fmt.Sprint("kind", i)) != "" {
+			n = max(n, i+1)
+		}
+	}
+	lines := make([]factorForm, n)
+	for i := range lines {
+		n := strconv.Itoa(i)
+		lines[i] = factorForm{Kind: f.Val("kind" + n), Step: int(f.whole("step"+n, "step", -1)), Levels: f.Val("levels" + n), Shared: f.Val("shared"+n) != ""}
+		for _, id := range f.values["liquid"+n] {
+			if v, err := strconv.ParseInt(id, 10, 64); err == nil {
+				lines[i].Liquids = append(lines[i].Liquids, v)
+			}
+		}
+	}
+	return lines
+}
+
+func (f *setForm) readDesign() designForm {
+	d := designForm{Design: studio.Design(f.Val("design")), Swatches: f.Val("swatches"), Model: plan.Model(f.Val("model")), Difference: f.Val("difference"),
+		Blocks: f.Val("blocks"), MadeIn: f.whole("made", "set", 0)}
+	if d.Difference == "" {
+		d.Difference = "3"
+	}
+	for i := range plan.MaxNever {
+		n := neverForm{f.Val(fmt.Sprint("never", i, "a")), f.Val(fmt.Sprint("never", i, "b"))}
+		if n.A != "" || n.B != "" {
+			d.Never = append(d.Never, n)
+		}
+	}
+	return d
+}
+
+// difference is the difference in ΔE00 that is wanted; what can't be read is said
+// beside it and taken as 3.
+func (f *setForm) difference() float64 {
+	v, err := decimal(f.Difference)
+	if err != nil || !(v > 0 && v <= 100) {
+		f.say("difference", "%q is no difference in colour; write a number above 0, like 3.", f.Difference)
+		return 3
+	}
+	return v
+}
+
+// rangeOf reads "30 to 240", "30–240" or "30..240".
+func rangeOf(text string) (low, high string, ok bool) {
+	for _, between := range []string{" to ", "..", "…", "–"} {
+		if low, high, ok := strings.Cut(text, between); ok {
+			low, high = strings.TrimSpace(low), strings.TrimSpace(high)
+			return low, high, low != "" && high != "" && !strings.ContainsAny(low+high, ",;")
+		}
+	}
+	return "", "", false
+}
+
+// shownAt is the form's field for a field of plan.Ask.
+func shownAt(field string) string {
+	switch {
+	case strings.HasPrefix(field, "never"):
+		return "never"
+	case field == "faces":
+		return "back"
+	}
+	return field
+}
+
+// levelValue names a level by its line and label.
+func levelValue(line int, label string) string { return fmt.Sprintf("%d|%s", line, label) }
+
+// askDesign adds how the settings are chosen.
+func (s *Server) askDesign(ctx context.Context, f *setForm, a *plan.Ask) error {
+	a.Design, a.Model = f.Design, f.Model
+	a.Swatches = int(f.whole("swatches", "number of swatches", 0))
+	switch f.Blocks {
+	case "", "1":
+	case "places":
+		a.ByPlaces = true
+	default:
+		a.Blocks = int(f.whole("blocks", "number of fillings or days", 0))
+	}
+	f.difference()
+	var lines []int // the form line of each factor
+	for i, line := range f.Factors {
+		if line.Kind == "" {
+			continue
+		}
+		if line.Shared {
+			a.Shared = append(a.Shared, len(lines))
+		}
+		lines = append(lines, i)
+	}
+	pick := func(value string) (plan.Pick, bool) {
+		for n, x := range a.Factors {
+			for l, level := range x.Levels {
+				if n < len(lines) && levelValue(lines[n], level.Label) == value {
+					return plan.Pick{Factor: n, Level: l}, true
+				}
+			}
+		}
+		return plan.Pick{}, false
+	}
+	for _, n := range f.Never {
+		first, ok := pick(n.A)
+		second, okToo := pick(n.B)
+		if !ok || !okToo {
+			f.say("never", "One of the things ruled out is not among the levels now; choose both again.")
+			continue
+		}
+		a.Never = append(a.Never, []plan.Pick{first, second})
+	}
+	if f.MadeIn == 0 {
+		return nil
+	}
+	folds, err := s.treatments(ctx, store.TreatmentFilter{Set: f.MadeIn})
+	if err != nil {
+		return err
+	}
+	for _, x := range folds {
+		if len(x.Treatment.Settings) > 0 && x.Record.Status == run.Finished {
+			a.Made = append(a.Made, x.Treatment.Settings)
+		}
+	}
+	if len(a.Made) == 0 {
+		f.say("made", "No swatch of that set is finished yet, so none can count.")
+	}
+	return nil
+}
+
+// fillDesign gives the form what fits what is varied so far.
+func (s *Server) fillDesign(ctx context.Context, p *setNewPage) error {
+	sets, err := s.store.Sets(ctx)
+	if err != nil {
+		return err
+	}
+	for _, set := range sets {
+		if set.FrontID == p.Form.FrontID && set.MetalID == p.Form.MetalID && len(set.Factors) > 0 {
+			p.Earlier = append(p.Earlier, set)
+		}
+	}
+	if p.Spread, err = s.spread(ctx, sets); err != nil {
+		return err
+	}
+	// What is wrong is said when the set is asked for, not while it is written.
+	quiet := p.Form
+	quiet.form = &form{values: p.Form.values, wrong: map[string]string{}}
+	if quiet.FrontID == 0 || !slices.ContainsFunc(quiet.Factors, func(x factorForm) bool { return x.Kind != "" }) {
+		p.ToSee = toSee(quiet.difference(), p.Spread, []int{2, 3, 4})
+		return nil
+	}
+	a, err := s.ask(ctx, &quiet, p.Liquids)
+	if err != nil && studio.ProblemIn(err) == nil {
+		return err
+	}
+	hands, err := s.store.HandAmounts(ctx)
+	if err != nil {
+		return err
+	}
+	n := 0
+	var counts []int
+	p.Names = make([]string, len(p.Form.Factors))
+	for i, line := range p.Form.Factors {
+		if line.Kind == "" || n >= len(a.Factors) {
+			continue
+		}
+		x := a.Factors[n]
+		p.Names[i] = x.Name
+		for _, l := range x.Levels {
+			p.Levels = append(p.Levels, levelChoice{levelValue(i, l.Label), x.Name + ": " + l.Label})
+		}
+		if c := len(x.Levels); c >= 2 && c <= 12 && !slices.Contains(counts, c) {
+			counts = append(counts, c)
+		}
+		n++
+	}
+	if len(counts) == 0 {
+		counts = []int{2, 3, 4}
+	}
+	slices.Sort(counts)
+	p.ToSee = toSee(quiet.difference(), p.Spread, counts)
+	if offers, err := plan.Offers(a, p.Liquids, hands); err == nil {
+		p.Offers = offers
+	} else if studio.ProblemIn(err) == nil {
+		return err
+	}
+	f := p.Form
+	p.Open = len(f.Never) > 0 || f.MadeIn != 0 || f.Blocks != "" || slices.ContainsFunc(f.Factors, func(x factorForm) bool { return x.Shared })
+	return nil
+}
+
+// Offered reports whether a way to choose is among those that fit.
+func (d designChoices) Offered(x studio.Design) bool {
+	return slices.ContainsFunc(d.Offers, func(o plan.Offer) bool { return o.Design == x })
+}
+
+// NeverRows are the rows for what is ruled out: those in use and two more.
+func (p setNewPage) NeverRows() []neverForm {
+	rows := slices.Clone(p.Form.Never)
+	for range 2 {
+		if len(rows) < plan.MaxNever {
+			rows = append(rows, neverForm{})
+		}
+	}
+	return rows
+}
+
+// BlockCounts are the numbers of fillings or days to choose from.
+func (p setNewPage) BlockCounts() []string { return []string{"2", "3", "4", "5", "6", "8", "10", "12"} }
+
+// toSee says how many swatches of each level show a difference.
+func toSee(difference float64, spread plan.Spread, levels []int) []string {
+	var out []string
+	for _, n := range levels {
+		each, err := plan.ToSee(difference, spread, n)
+		switch {
+		case err != nil:
+			if p := studio.ProblemIn(err); p != nil && !slices.Contains(out, p.Text) {
+				out = append(out, p.Text)
+			}
+		case n == 2:
+			out = append(out, fmt.Sprintf("Two levels: %d swatches of each, %d in all.", each, 2*each))
+		default:
+			out = append(out, fmt.Sprintf("%d levels: %d swatches of each, %d in all.", n, each, n*each))
+		}
+	}
+	return out
+}
+
+// spread reads how far the studio's swatches that were made alike differ.
+func (s *Server) spread(ctx context.Context, sets []studio.Set) (plan.Spread, error) {
+	looks, err := s.store.Looks(ctx)
+	if err != nil {
+		return plan.Spread{}, err
+	}
+	ts, err := s.store.Treatments(ctx, store.TreatmentFilter{})
+	if err != nil {
+		return plan.Spread{}, err
+	}
+	bySet, setOf := map[int64][]studio.Treatment{}, map[int64]int64{}
+	for _, t := range ts {
+		bySet[t.SetID] = append(bySet[t.SetID], t)
+		setOf[t.Swatch] = t.SetID
+	}
+	looksOf := map[int64][]studio.Look{}
+	for _, l := range looks {
+		looksOf[setOf[l.Swatch]] = append(looksOf[setOf[l.Swatch]], l)
+	}
+	// A swatch counts once, however many of its faces were made alike.
+	type one struct {
+		kind   string
+		swatch int64
+	}
+	sum, count := map[one]plan.Alike{}, map[one]float64{}
+	var order []one
+	for _, set := range sets {
+		for _, p := range learn.Points(set, bySet[set.ID], looksOf[set.ID]) {
+			if !p.Calibrated {
+				continue
+			}
+			k := one{fmt.Sprintf("%d: %s", set.ID, settingsText(p.Settings)), p.Swatch}
+			if count[k] == 0 {
+				order = append(order, k)
+			}
+			x := sum[k]
+			x.Lab.L, x.Lab.A, x.Lab.B = x.Lab.L+p.Lab.L, x.Lab.A+p.Lab.A, x.Lab.B+p.Lab.B
+			sum[k] = x
+			count[k]++
+		}
+	}
+	var alike []plan.Alike
+	for _, k := range order {
+		x, n := sum[k], count[k]
+		x.Kind = k.kind
+		x.Lab.L, x.Lab.A, x.Lab.B = x.Lab.L/n, x.Lab.A/n, x.Lab.B/n
+		alike = append(alike, x)
+	}
+	return plan.SpreadOf(alike), nil
+}
+
+// worthView is what a set can and can't tell, in words.
+type worthView struct {
+	plan.Worth
+	Difference string
+	Spread     string
+	Assumed    bool
+	Enough     []string // of what the difference wanted is shown
+	Short      []string
+	Why        string // why it can't be said
+}
+
+// worthOf weighs a set; what stops it is said in its place.
+func worthOf(set studio.Set, treatments []studio.Treatment, made [][]studio.Setting, spread plan.Spread, difference float64) *worthView {
+	v := &worthView{Difference: figures(difference), Spread: spread.Words(), Assumed: spread.Assumed}
+	var err error
+	if v.Worth, err = plan.Weigh(set, treatments, made, spread, difference); err != nil {
+		if v.Why = "What this set can tell was not reckoned."; studio.ProblemIn(err) != nil {
+			v.Why = studio.ProblemIn(err).Text
+		}
+		return v
+	}
+	for _, x := range v.Shows {
+		if x.Enough {
+			v.Enough = append(v.Enough, x.Factor)
+		} else {
+			v.Short = append(v.Short, x.Factor)
+		}
+	}
+	return v
+}
+
+// designText names how a set's settings were chosen, plain name first.
+func designText(set studio.Set) string {
+	if len(set.Factors) == 0 {
+		return ""
+	}
+	plain, textbook := plan.DesignWords(set.Design)
+	return fmt.Sprintf("%s (%s)", plain, textbook)
+}
+
+// blockWord is what the blocks of a set are.
+func blockWord(set studio.Set) string {
+	if set.ChamberID != 0 {
+		return "filling"
+	}
+	return "day"
+}
+
+// weighSet says on a set's page what its treatments can and can't tell.
+func (s *Server) weighSet(r *http.Request, p *setPage) error {
+	if len(p.Set.Factors) == 0 {
+		return nil
+	}
+	ctx := r.Context()
+	ts, err := s.store.Treatments(ctx, store.TreatmentFilter{Set: p.Set.ID})
+	if err != nil {
+		return err
+	}
+	sets, err := s.store.Sets(ctx)
+	if err != nil {
+		return err
+	}
+	spread, err := s.spread(ctx, sets)
+	if err != nil {
+		return err
+	}
+	p.Difference = "3"
+	difference := 3.0
+	if text := r.FormValue("difference"); text != "" {
+		p.Difference = text
+		if difference, err = decimal(text); err != nil || !(difference > 0 && difference <= 100) {
+			return studio.Problemf(studio.Invalid, "difference", "%q is no difference in colour; write a number above 0, like 3.", text)
+		}
+	}
+	p.Worth = worthOf(p.Set, ts, nil, spread, difference)
+	return nil
+}
