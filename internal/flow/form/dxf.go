@@ -16,9 +16,10 @@ var dxfUnits = map[int]float64{
 }
 
 // ReadDXF reads an outline drawn as ASCII DXF (R12 and later): LINE, LWPOLYLINE and
-// POLYLINE with arcs, ARC, CIRCLE, ELLIPSE and SPLINE of the model space. Lines are
-// joined where their ends meet; lines within lines are holes. Other entities that
-// draw something, such as blocks and text, are counted in the notes.
+// POLYLINE with arcs, ARC, CIRCLE, ELLIPSE and SPLINE of the model space, and blocks
+// of them. Lines are joined where their ends meet; lines within lines are holes.
+// Other entities that draw something, such as text, are counted in the notes. y goes
+// up.
 //
 // Curves are off by at most 0.0005 mm, as in [ReadSVG].
 func ReadDXF(data []byte, opt DrawingOptions) (Outline, error) {
@@ -32,7 +33,7 @@ func ReadDXF(data []byte, opt DrawingOptions) (Outline, error) {
 	if bytes.HasPrefix(data, []byte("AutoCAD Binary DXF")) {
 		return Outline{}, bad("drawing", "The drawing is a binary DXF; save it as ASCII DXF.")
 	}
-	d := dxfDrawing{data: data, ink: mostPoints, others: map[string]int{}}
+	d := dxfDrawing{data: data, ink: mostPoints, others: map[string]int{}, blocks: map[string]*placed{}, m: unmoved}
 	if err := d.read(opt); err != nil {
 		return Outline{}, err
 	}
@@ -72,6 +73,20 @@ type dxfDrawing struct {
 	entities int
 	assumed  bool
 	ink      int
+	blocks   map[string]*placed
+	m        matrix // of the blocks that are being drawn
+	deep     int    // how many
+}
+
+// placed is a part of a drawing that is placed by name.
+type placed struct {
+	base  Point
+	items []item
+}
+
+type item struct {
+	kind string
+	t    tags
 }
 
 // next returns the next pair; ok is false at the end of the file.
@@ -124,6 +139,16 @@ func (t tags) num(code int, otherwise float64) float64 {
 	return otherwise
 }
 
+// text returns the first value of a code, or nothing.
+func (t tags) text(code int) string {
+	for _, p := range t {
+		if p.code == code {
+			return p.value
+		}
+	}
+	return ""
+}
+
 // whole is num as a whole number.
 func (t tags) whole(code int) int {
 	if v := t.num(code, 0); v == v {
@@ -141,11 +166,22 @@ func (d *dxfDrawing) read(opt DrawingOptions) error {
 	var kind string
 	var body tags
 	var poly *polyline
+	var in *placed
 	flush := func() {
-		if section != "ENTITIES" || kind == "" {
-			return
+		switch {
+		case kind == "" || section != "ENTITIES" && section != "BLOCKS":
+		case section == "ENTITIES":
+			d.entity(kind, body, &poly)
+		case kind == "BLOCK":
+			in = &placed{base: Point{body.num(10, 0), body.num(20, 0)}}
+			if name := strings.ToLower(body.text(2)); d.blocks[name] == nil {
+				d.blocks[name] = in
+			}
+		case kind == "ENDBLK":
+			in = nil
+		case in != nil:
+			in.items = append(in.items, item{kind, slices.Clone(body)})
 		}
-		d.entity(kind, body, &poly)
 	}
 	for {
 		code, value, ok, err := d.next()
@@ -181,7 +217,7 @@ func (d *dxfDrawing) read(opt DrawingOptions) error {
 					d.notes = append(d.notes, fmt.Sprintf("The drawing's unit (number %d) is none that metal is cut in; it is taken as mm.", n))
 				}
 			}
-		case section == "ENTITIES" && kind != "":
+		case (section == "ENTITIES" || section == "BLOCKS") && kind != "":
 			const most = 200_000 // pairs of one entity
 			if len(body) >= most {
 				return bad("drawing", "One line of the DXF drawing has more than %d numbers; take a simpler one.", most)
@@ -329,7 +365,9 @@ func (d *dxfDrawing) entity(kind string, t tags, poly **polyline) {
 		if !d.spline(t) {
 			d.unread++
 		}
-	case "POINT", "SEQEND", "VERTEX", "VIEWPORT", "ATTRIB", "ENDBLK", "":
+	case "INSERT":
+		d.insert(t, flip)
+	case "POINT", "SEQEND", "VERTEX", "VIEWPORT", "ATTRIB", "ATTDEF", "":
 	default:
 		if len(d.others) < 100 {
 			d.others[kind]++
@@ -348,11 +386,51 @@ func (d *dxfDrawing) plane(t tags) (flip, level bool) {
 }
 
 func (d *dxfDrawing) pen(flip bool) pen {
-	m := matrix{a: d.unit, d: d.unit}
+	m := matrix{a: d.unit, d: d.unit}.after(d.m)
 	if flip {
-		m.a = -m.a
+		m = m.after(matrix{a: -1, d: 1})
 	}
 	return pen{m, &d.chains, &d.ink}
+}
+
+// insert draws a block where it is placed: scaled, turned, and in rows and columns.
+func (d *dxfDrawing) insert(t tags, flip bool) {
+	b := d.blocks[strings.ToLower(t.text(2))]
+	sx, sy, turn := t.num(41, 1), t.num(42, 1), t.num(50, 0)*math.Pi/180
+	across, down := t.num(44, 0), t.num(45, 0)
+	x, y := t.num(10, 0), t.num(20, 0)
+	if b == nil || d.deep >= mostNested || math.IsNaN(sx+sy+turn+across+down+x+y+b.base.X+b.base.Y) {
+		d.unread++
+		return
+	}
+	outer := d.m
+	if flip {
+		d.m = d.m.after(matrix{a: -1, d: 1})
+	}
+	sin, cos := math.Sincos(turn)
+	d.m = d.m.after(matrix{cos, sin, -sin, cos, x, y})
+	origin := d.m
+	d.deep++
+	for col := range max(1, t.whole(70)) {
+		for row := range max(1, t.whole(71)) {
+			if d.entities++; d.entities > mostElements || d.ink < 0 {
+				break
+			}
+			d.m = origin.after(matrix{sx, 0, 0, sy, float64(col)*across - sx*b.base.X, float64(row)*down - sy*b.base.Y})
+			var poly *polyline
+			for _, i := range b.items {
+				if d.ink -= len(i.t) / 8; d.ink < 0 {
+					break
+				}
+				d.entity(i.kind, i.t, &poly)
+			}
+		}
+		if d.entities > mostElements {
+			break
+		}
+	}
+	d.deep--
+	d.m = outer
 }
 
 // oval draws a whole or part of an ellipse.

@@ -177,7 +177,7 @@ func (h *hull) best(room Vec, turns [][3]float64) Fit {
 	}
 	sortTried(list)
 	var best Fit
-	const most = 40 // turns held against all corners: a ball lies alike on every side
+	const most = 16 // turns held against all corners: a ball lies alike on every side
 	close := h.m.Box().Size().length() / 1000
 	for i := 0; i < min(len(list), most); i++ {
 		if i > 0 && list[i].spare <= best.SpareMM+close {

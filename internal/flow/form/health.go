@@ -36,8 +36,9 @@ type Health struct {
 type topology struct {
 	part    []int32 // of each corner
 	parts   []Part
-	open    []uint64 // a bit for each corner on an open edge
-	sign    []float64
+	open    []uint64  // a bit for each corner on an open edge
+	holed   []bool    // of each part: it has open edges
+	sign    []float64 // of each part: -1 if it is inside out
 	openAt  [2]int32
 	edges   struct{ open, turned, crowd int }
 	flat    int
@@ -108,6 +109,7 @@ func (m *Mesh) topology() *topology {
 // walkEdges counts the edges that are not shared by two triangles the same way round.
 func (m *Mesh) walkEdges(t *topology) {
 	t.open = make([]uint64, m.Corners()/64+1)
+	t.holed = make([]bool, len(t.parts))
 	keys := m.edgeKeys()
 	for i := 0; i < len(keys); {
 		edge := keys[i] >> 1
@@ -127,6 +129,7 @@ func (m *Mesh) walkEdges(t *topology) {
 			t.openMM += m.at(a).sub(m.at(b)).length()
 			t.open[a/64] |= 1 << (a % 64)
 			t.open[b/64] |= 1 << (b % 64)
+			t.holed[t.part[a]] = true
 			part.Closed = false
 		case n[0]+n[1] > 2:
 			t.edges.crowd++
@@ -211,7 +214,7 @@ func (h Health) Words() []string {
 	var w []string
 	say := func(format string, args ...any) { w = append(w, fmt.Sprintf(format, args...)) }
 	if h.OpenEdges > 0 {
-		say("The surface has open edges, %.4g mm in all, one of them near %.1f, %.1f, %.1f mm. If the model is a thin skin, count both its faces; if it has a thickness, it has a hole, and its volume means nothing.",
+		say("The surface has open edges, %.4g mm in all, one of them near %.1f, %.1f, %.1f mm. If the model is a thin skin, count both its faces; if it has a thickness, it has a hole, and its volume and pools mean nothing.",
 			h.OpenMM, h.OpenAt.X, h.OpenAt.Y, h.OpenAt.Z)
 	}
 	if h.TurnedEdges > 0 {

@@ -97,6 +97,13 @@ func TestPondsOfSkinsAndSolids(t *testing.T) {
 			t.Errorf("%s: %+v, %v", name, p, err)
 		}
 	}
+	// a face the wrong way round does not let liquid in or out
+	bad := bowl(50, 2, 20)
+	whole, err := bad.model(t).Ponds(Vec{Z: 1})
+	bad[7] = bad[7:8].flipped()[0]
+	if p, err2 := bad.model(t).Ponds(Vec{Z: 1}); err != nil || err2 != nil || len(p) != 1 || !alike(p[0].VolumeMM3, whole[0].VolumeMM3, 0.01) {
+		t.Errorf("a bowl with a face turned: %+v, %v; want %+v", p, err2, whole)
+	}
 	shell := append(ball(50, 20), ball(40, 20).flipped()...)
 	for name, f := range map[string]faces{"ball": ball(50, 20), "block": block(10, 20, 30), "hollow ball": shell} {
 		for _, up := range []Vec{{Z: 1}, {X: 1}, {1, 2, 3}} {

@@ -5,7 +5,8 @@ import (
 	"math"
 )
 
-// Outline is a flat drawing as metal: what is within it and not in a hole.
+// Outline is a flat drawing as metal: what is within it and not in a hole. Places
+// are in mm as the file has them.
 type Outline struct {
 	AreaMM2 float64 // one face
 	EdgeMM  float64 // length of the cut edge, round the outside and the holes

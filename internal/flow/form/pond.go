@@ -22,8 +22,9 @@ type Pond struct {
 // Ponds finds where liquid collects with one side up: each hollow with the depth
 // and the volume that it holds before it spills, the largest first, at most 50.
 // Exact for the mesh, as far as liquid follows the surface: what drips from one part
-// onto another is not followed. Liquid leaves where the surface looks down and goes no lower,
-// and over open edges. Hollows closed in on all sides are left out.
+// onto another is not followed. Liquid leaves a solid where its surface looks down and
+// goes no lower, and a skin over its open edges. Hollows closed in on all sides are
+// left out.
 //
 // The surface is flooded from where liquid leaves it, always from the lowest place
 // reached so far (Barnes, R., Lehman, C. and Mulla, D., Priority-Flood: An Optimal
@@ -59,7 +60,7 @@ func (m *Mesh) Ponds(up Vec) ([]Pond, error) {
 		if len(g.of(i)) == 0 {
 			continue
 		}
-		if !t.parts[t.part[i]].Closed {
+		if t.holed[t.part[i]] { // a skin: it drips from its edges
 			if t.onEdge(i) {
 				leave(i)
 			}

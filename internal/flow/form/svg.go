@@ -53,9 +53,9 @@ func (o DrawingOptions) check() (DrawingOptions, error) {
 // painted is metal, what is painted white over it is not, and elements that are
 // only stroked are cut lines. Text, pictures, clips and masks are not measured and
 // noted. A drawing with scripts, entities of its own or parts in other files is
-// refused.
+// refused. y goes down, as on the page.
 //
-// Curves are off by at most 0.0005 mm, so that an outline 10 mm across is good to
+// Curves are off by at most 0.0005 mm, so that an outline 5 mm across is good to
 // 0.03 %.
 func ReadSVG(data []byte, opt DrawingOptions) (Outline, error) {
 	opt, err := opt.check()
@@ -253,9 +253,9 @@ func (d *svgDrawing) page(root *svgNode) (m matrix, w, h float64) {
 	case h == 0 && hasBox:
 		h = w * box[3] / box[2]
 	}
-	if !strings.ContainsAny(root.attr["width"]+root.attr["height"], "mcinpqtMCINPQT") && !d.assumed {
+	if !d.assumed && (loose(root.attr["width"]) || loose(root.attr["height"])) {
 		d.assumed = true
-		d.note("The drawing's size has no unit; 96 units are taken as an inch. Give a known length to be sure.")
+		d.note("The drawing's size is in pixels; 96 are taken as an inch, as the standard says, but some programs mean 72. Give a known length to be sure.")
 	}
 	m = matrix{a: px, d: px}
 	if hasBox {
@@ -263,6 +263,12 @@ func (d *svgDrawing) page(root *svgNode) (m matrix, w, h float64) {
 		w, h = box[2], box[3]
 	}
 	return m, w, h
+}
+
+// loose reports whether a size is in pixels, written or not.
+func loose(size string) bool {
+	size = strings.ToLower(strings.TrimSpace(size))
+	return size != "" && (strings.HasSuffix(size, "px") || strings.Trim(size[len(size)-1:], "0123456789.") == "")
 }
 
 // fitBox maps a view box into a rectangle at the origin (SVG 1.1, section 7.8).
