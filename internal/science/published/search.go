@@ -40,7 +40,10 @@ type Hit struct {
 // substances may go by any name, and a word that stands nowhere may be one letter
 // wrong from four letters on, two from seven.
 func Search(q Query) []Hit {
-	terms := termsOf(q.Words)
+	var terms [][]float64
+	for _, t := range termsOf(q.Words) {
+		terms = append(terms, t.scores())
+	}
 	have := map[string]bool{"water": true}
 	for _, name := range q.Have {
 		if s, ok := matter.Lookup(name); ok {
@@ -48,7 +51,7 @@ func Search(q Query) []Hit {
 		}
 	}
 	var out []Hit
-	for _, r := range shelf().all {
+	for n, r := range shelf().all {
 		if q.Metal != "" && !slices.Contains(r.Metals, q.Metal) ||
 			q.Colour != "" && !slices.Contains(r.colourFamilies(), q.Colour) ||
 			q.Use != "" && r.Use != q.Use ||
@@ -62,12 +65,11 @@ func Search(q Query) []Hit {
 		}
 		matched := true
 		for _, t := range terms {
-			s := t.score(r)
-			if s == 0 {
+			if t[n] == 0 {
 				matched = false
 				break
 			}
-			h.Score += s
+			h.Score += t[n]
 		}
 		if matched {
 			out = append(out, h)
@@ -149,17 +151,12 @@ const (
 // weights rank the fields: a word of the name says more than one of the source.
 var weights = map[field]float64{inName: 5, inLook: 4, inMetal: 3, inThings: 4, inWork: 2, inSource: 1}
 
-// index folds the words of a recipe for Search.
-func (r *Recipe) index() {
-	r.text = map[field][]string{
-		inName: fold(r.Name + " " + r.Key), inLook: fold(r.Look + " " + strings.Join(r.Colours, " ") + " " + r.Colour), inMetal: fold(r.Metal),
-		inSource: fold(r.Source + " " + r.Page + " " + r.Note + " " + r.Taken),
-	}
+// words are the folded words of a recipe for Search, field by field.
+func (r Recipe) words() map[field][]string {
 	work := r.Method + " " + r.Heat + " " + r.Temperature
 	for _, s := range r.Steps {
 		work += " " + s.Kind + " " + s.Tool + " " + s.Note
 	}
-	r.text[inWork] = fold(work)
 	things := ""
 	for _, i := range r.Ingredients {
 		things += " " + i.Name + " " + i.Note
@@ -169,7 +166,10 @@ func (r *Recipe) index() {
 			}
 		}
 	}
-	r.text[inThings] = fold(things)
+	return map[field][]string{
+		inName: fold(r.Name + " " + r.Key), inLook: fold(r.Look + " " + strings.Join(r.Colours, " ") + " " + r.Colour), inMetal: fold(r.Metal),
+		inThings: fold(things), inWork: fold(work), inSource: fold(r.Source + " " + r.Page + " " + r.Note + " " + r.Taken),
+	}
 }
 
 // spellings brings British and American spelling to one.
@@ -237,13 +237,18 @@ var named = sync.OnceValue(func() map[string]string {
 	return out
 })
 
-// vocabulary is every word of the library, to know which are misspelt.
-var vocabulary = sync.OnceValue(func() map[string]bool {
-	out := map[string]bool{}
-	for _, r := range shelf().all {
-		for _, words := range r.text {
+// vocabulary is every word of the library, with the weight it has in each recipe:
+// that of the best field it stands in.
+var vocabulary = sync.OnceValue(func() map[string][]float64 {
+	out := map[string][]float64{}
+	all := shelf().all
+	for n, r := range all {
+		for f, words := range r.words() {
 			for _, w := range words {
-				out[w] = true
+				if out[w] == nil {
+					out[w] = make([]float64, len(all))
+				}
+				out[w][n] = max(out[w][n], weights[f])
 			}
 		}
 	}
@@ -293,46 +298,55 @@ func termsOf(text string) []term {
 	return out
 }
 
-// score is how well a recipe answers a term, 0 for not at all.
-func (t term) score(r Recipe) float64 {
-	best := 0.0
-	for _, i := range r.Ingredients {
-		for _, key := range []string{i.Substance, i.Or} {
-			if key != "" && slices.Contains(t.keys, key) {
-				best = max(best, weights[inThings])
+// scores is how well each recipe answers a term, 0 for not at all.
+func (t term) scores() []float64 {
+	all := shelf().all
+	out := make([]float64, len(all))
+	for n, r := range all {
+		for _, i := range r.Ingredients {
+			for _, key := range []string{i.Substance, i.Or} {
+				if key != "" && slices.Contains(t.keys, key) {
+					out[n] = weights[inThings]
+				}
 			}
 		}
-	}
-	if r.Heat == Torch && slices.Contains(t.keys, "torch") {
-		best = max(best, weights[inWork])
+		if r.Heat == Torch && slices.Contains(t.keys, "torch") {
+			out[n] = max(out[n], weights[inWork])
+		}
 	}
 	for _, words := range t.texts {
-		worst := 0.0
+		var worst []float64 // a text is as good as its worst word
 		for _, w := range words {
-			s := r.holds(w)
-			if s == 0 {
-				worst = 0
-				break
+			found := holds(w)
+			if worst == nil {
+				worst = found
 			}
-			if worst == 0 || s < worst {
-				worst = s
+			for n := range worst {
+				worst[n] = min(worst[n], found[n])
 			}
 		}
-		best = max(best, worst)
+		for n, v := range worst {
+			out[n] = max(out[n], v)
+		}
 	}
-	return best
+	return out
 }
 
-// holds is the best place a word stands in.
-func (r Recipe) holds(word string) float64 {
-	misspelt := !vocabulary()[word]
-	best := 0.0
-	for f, words := range r.text {
-		for _, w := range words {
-			best = max(best, weights[f]*alike(word, w, misspelt))
+// holds is the best place that a word, or one alike, has in each recipe.
+func holds(word string) []float64 {
+	known := vocabulary()
+	out := make([]float64, len(shelf().all))
+	_, right := known[word]
+	for w, places := range known {
+		like := alike(word, w, !right)
+		if like == 0 {
+			continue
+		}
+		for n, weight := range places {
+			out[n] = max(out[n], weight*like)
 		}
 	}
-	return best
+	return out
 }
 
 // alike is how well a typed word fits one of the text, from 0 to 1.
