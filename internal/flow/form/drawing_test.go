@@ -22,9 +22,9 @@ func file(t testing.TB, name string) []byte {
 	return data
 }
 
-// rows reads a table of testdata: comment lines begin with #, the first other line
+// table reads a table of testdata: comment lines begin with #, the first other line
 // names the columns.
-func rows2(t testing.TB, name, sep string) []map[string]string {
+func table(t testing.TB, name, sep string) []map[string]string {
 	t.Helper()
 	var head []string
 	var out []map[string]string
@@ -73,7 +73,7 @@ func outline(t testing.TB, data []byte, opt DrawingOptions) Outline {
 // Areas and lengths of path data against svgelements and shapely; testdata/svgpath.tsv
 // names them.
 func TestPathsMeetTheReferenceLibrary(t *testing.T) {
-	for _, r := range rows2(t, "svgpath.tsv", "\t") {
+	for _, r := range table(t, "svgpath.tsv", "\t") {
 		o := outline(t, mm(`<path d="`+r["path"]+`"/>`), DrawingOptions{})
 		if !alike(o.AreaMM2, number(t, r["area"]), 1e-4) || !alike(o.EdgeMM, number(t, r["length"]), 1e-4) {
 			t.Errorf("%s: area %v, edge %v; want %s, %s", r["name"], o.AreaMM2, o.EdgeMM, r["area"], r["length"])
@@ -178,7 +178,7 @@ func TestOpenLinesAreToldWithTheirPlace(t *testing.T) {
 // Drawings by another writer of DXF, R12 to R2018, against its own flattening and
 // shapely; testdata/dxf.csv names them.
 func TestDXFMeetsTheReferenceLibrary(t *testing.T) {
-	for _, r := range rows2(t, "dxf.csv", ",") {
+	for _, r := range table(t, "dxf.csv", ",") {
 		o, err := ReadDXF(file(t, r["file"]), DrawingOptions{})
 		if err != nil {
 			t.Errorf("%s: %v", r["file"], err)
@@ -235,7 +235,8 @@ func TestDrawingsThatCannotBeReadAreRefused(t *testing.T) {
 		"nothing": `<svg></svg>`, "open": `<svg><path fill="none" stroke="red" d="M0 0H10"/></svg>`, "flat": `<svg><path d="M0 0H10H20z"/></svg>`,
 		"far": `<svg><rect x="1e11" width="10" height="10"/></svg>`, "clones": `<svg>` + clones.String() + `</svg>`,
 		"itself": `<svg><g id="a"><use href="#a"/></g></svg>`, "deep": strings.Repeat("<svg>", 100) + strings.Repeat("</svg>", 100),
-		"letters": `<?xml version="1.0" encoding="UTF-7"?><svg/>`,
+		"many comments in the style": `<svg><style>` + strings.Repeat("a<!-- -->/**/", 200000) + `</style></svg>`,
+		"letters":                    `<?xml version="1.0" encoding="UTF-7"?><svg/>`,
 	} {
 		if o, err := ReadSVG([]byte(svg), DrawingOptions{}); studio.ProblemIn(err) == nil {
 			t.Errorf("%s: area %v, %v; want a problem", name, o.AreaMM2, err)

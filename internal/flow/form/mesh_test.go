@@ -229,7 +229,8 @@ func TestModelsThatCannotBeReadAreRefused(t *testing.T) {
 		"empty": "", "text": "hello", "picture": "\x89PNG\r\n\x1a\n" + strings.Repeat("\x00", 100), "cut off": string(cube.stl()[:300]), "no place": string(nan),
 		"claims two thousand million": string(lots), "ascii cut off": "solid x\nfacet\nvertex 0 0 0\n", "ascii four": "solid x\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nvertex 1 1 0\nendloop\nendsolid",
 		"ascii no number": "solid x\nvertex 0 a 0\nendsolid", "ascii empty": "solid x\nendsolid x\n", "obj no corner": "v 0 0 0\nf 1 2 3\n", "obj two": "v 0 0 0\nv 1 0 0\nf 1 2\n", "obj word": "v 0 x 0\n",
-		"obj far": "v 1e30 0 0\n", "zip cut off": "PK\x03\x04", "zip of something": string(packed(map[string]string{"a.txt": "b"})), "3mf not xml": one("hello"), "3mf cut off": one(head + tri),
+		"obj comb": comb(),
+		"obj far":  "v 1e30 0 0\n", "zip cut off": "PK\x03\x04", "zip of something": string(packed(map[string]string{"a.txt": "b"})), "3mf not xml": one("hello"), "3mf cut off": one(head + tri),
 		"3mf doctype": one(`<!DOCTYPE a [<!ENTITY b "c">]>` + head + tri + `</resources><build/></model>`), "3mf corner": one(strings.Replace(head+tri+`</resources><build><item objectid="1"/></build></model>`, `v3="2"`, `v3="3"`, 1)),
 		"3mf unit": one(`<model unit="ell"/>`), "3mf nothing placed": one(head + tri + `</resources><build/></model>`), "3mf missing": one(head + tri + `</resources><build><item objectid="9"/></build></model>`),
 		"3mf itself": one(head + `<object id="1"><components><component objectid="1"/></components></object></resources><build><item objectid="1"/></build></model>`), "3mf doubling": one(doubling),
@@ -248,6 +249,22 @@ func TestModelsThatCannotBeReadAreRefused(t *testing.T) {
 			t.Errorf("scaled to %v: %v", k, err)
 		}
 	}
+}
+
+// comb is a face of 1999 corners, again and again, on which ears are rare.
+func comb() string {
+	var b, f strings.Builder
+	f.WriteString("f")
+	const n = 1999
+	for i := range n { // a spiral out and back
+		a, r := 0.1*float64(i), 1+0.01*float64(i)
+		if i > n/2 {
+			a, r = 0.1*float64(n-i), 0.9985+0.01*float64(n-i)
+		}
+		fmt.Fprintf(&b, "v %v %v 0\n", r*math.Cos(a), r*math.Sin(a))
+		fmt.Fprintf(&f, " %d", i+1)
+	}
+	return b.String() + strings.Repeat(f.String()+"\n", 2000)
 }
 
 func FuzzReadMesh(f *testing.F) {

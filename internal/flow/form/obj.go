@@ -9,7 +9,10 @@ import (
 // OBJ: Wavefront, Advanced Visualizer Manual, appendix B1, as given in the Library
 // of Congress's format description fdd000507. Corners and faces are read, curves
 // and everything that is looks are not.
-const mostSides = 2000 // of one face
+const (
+	mostSides = 2000        // of one face
+	cutWork   = 200_000_000 // corners looked at to cut a model's faces into triangles
+)
 
 // readOBJ reads an OBJ file.
 func readOBJ(data []byte) (*Mesh, error) {
@@ -17,7 +20,7 @@ func readOBJ(data []byte) (*Mesh, error) {
 	b.m.Assumed = true
 	var place [][3]float64
 	var number []int32 // of each place in the mesh
-	seen, faces, curves := false, int64(0), 0
+	seen, faces, curves, work := false, int64(0), 0, cutWork
 	line := 0
 	text := string(data)
 	for text != "" {
@@ -75,7 +78,10 @@ func readOBJ(data []byte) (*Mesh, error) {
 			if faces += int64(len(f) - 2); faces > mostTriangles {
 				return nil, tooMany(faces)
 			}
-			cutFace(at, place, func(i, j, k int) { b.triangle(number[i], number[j], number[k]) })
+			cutFace(at, place, &work, func(i, j, k int) { b.triangle(number[i], number[j], number[k]) })
+			if work < 0 {
+				return nil, bad("model", "The faces of the OBJ model have too many corners to be cut into triangles here; save it as triangles.")
+			}
 		case "curv", "curv2", "surf":
 			curves++
 		}
@@ -110,7 +116,7 @@ func fields(s string, n int) []string {
 // cutFace cuts a face into triangles, corner by corner (the ear method of Meisters,
 // G. H., Polygons Have Ears, American Mathematical Monthly 82(6):648-651, 1975), on
 // the plane that the face is nearest to. A face that crosses itself is cut as a fan.
-func cutFace(at []int, place [][3]float64, triangle func(i, j, k int)) {
+func cutFace(at []int, place [][3]float64, work *int, triangle func(i, j, k int)) {
 	if len(at) == 3 {
 		triangle(at[0], at[1], at[2])
 		return
@@ -147,6 +153,7 @@ func cutFace(at []int, place [][3]float64, triangle func(i, j, k int)) {
 				continue
 			}
 			free := true
+			*work -= len(left)
 			for j := range left {
 				if j == i || j == (i+1)%len(left) || j == (i+len(left)-1)%len(left) {
 					continue
@@ -161,7 +168,7 @@ func cutFace(at []int, place [][3]float64, triangle func(i, j, k int)) {
 				break
 			}
 		}
-		if ear < 0 { // crosses itself, or the rest lies on a line
+		if ear < 0 || *work < 0 { // crosses itself, or the rest lies on a line
 			for i := 1; i+1 < len(left); i++ {
 				triangle(left[0], left[i], left[i+1])
 			}

@@ -11,7 +11,7 @@ type svgNode struct {
 	name string
 	attr map[string]string
 	kids []*svgNode
-	text string // of a style element
+	text []byte // of a style element
 }
 
 // look is what decides how an element is painted; children have it from their parents.
@@ -42,18 +42,17 @@ const mostRules = 2000
 // readSheet reads the plain rules of a style sheet: selectors of one tag, class
 // or id. Others, and what stands within an at-rule, are left out.
 func readSheet(css string) []svgRule {
+	var plain strings.Builder // without comments
 	for {
-		a := strings.Index(css, "/*")
-		if a < 0 {
+		before, rest, found := strings.Cut(css, "/*")
+		plain.WriteString(before)
+		if !found {
 			break
 		}
-		b := strings.Index(css[a+2:], "*/")
-		if b < 0 {
-			css = css[:a]
-			break
-		}
-		css = css[:a] + " " + css[a+2+b+2:]
+		plain.WriteByte(' ')
+		_, css, _ = strings.Cut(rest, "*/")
 	}
+	css = plain.String()
 	var rules []svgRule
 	for len(rules) < mostRules {
 		head, rest, ok := strings.Cut(css, "{")
@@ -100,7 +99,8 @@ func (n *svgNode) says(sheet []svgRule) map[string]string {
 		}
 	}
 	if len(sheet) > 0 {
-		classes := strings.Fields(n.attr["class"])
+		const most = 20 // classes of one element, so that the work stays bounded
+		classes := fields(n.attr["class"], most)
 		for rank := range 3 {
 			for _, r := range sheet {
 				if r.rank() == rank && r.fits(n, classes) {
