@@ -55,6 +55,8 @@ type Server struct {
 	// background is long work begun here; it must end before the store is closed
 	background sync.WaitGroup
 	through    seriesKept
+	thoughts   thoughts
+	references references    // pictures to pick a colour from
 	seats      chan struct{} // for photographs in memory, see takeSeat
 	screens    screens
 }
@@ -241,6 +243,7 @@ func (s *Server) routes() http.Handler {
 	s.redoRoutes(mux)
 	s.judgeRoutes(mux)
 	s.findingRoutes(mux)
+	s.nextRoutes(mux)
 	s.tasteRoutes(mux)
 	s.printRoutes(mux)
 	s.on(mux, "/", func(w http.ResponseWriter, r *http.Request) error {

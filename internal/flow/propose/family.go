@@ -29,6 +29,8 @@ import (
 type Bench struct {
 	Front             studio.Version
 	FrontBelow        []studio.Version
+	Back              *studio.Version // nil: bare, or as the front
+	BackBelow         []studio.Version
 	Metal             studio.Metal
 	Supplies          []studio.Supply
 	Hands             []studio.HandAmount
@@ -334,7 +336,7 @@ func (f *Family) settle() error {
 	}
 	var err error
 	f.way, err = plan.NewWay(plan.Ask{Name: "proposed", Replicates: 1, WidthMM: f.bench.WidthMM, HeightMM: f.bench.HeightMM, Chamber: f.bench.Chamber,
-		Front: f.bench.Front, FrontBelow: f.bench.FrontBelow, SameFaces: f.bench.SameFaces || f.Face == studio.Back}, f.Factors, f.bench.Supplies, f.bench.Hands, f.bench.Metal)
+		Front: f.bench.Front, FrontBelow: f.bench.FrontBelow, Back: f.bench.Back, BackBelow: f.bench.BackBelow, SameFaces: f.bench.SameFaces}, f.Factors, f.bench.Supplies, f.bench.Hands, f.bench.Metal)
 	return err
 }
 

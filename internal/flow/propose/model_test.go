@@ -222,3 +222,48 @@ func TestPhysicsHelps(t *testing.T) {
 		t.Errorf("with the chamber's reckoning looks are off by %.2f, without by %.2f", with/180, without/180)
 	}
 }
+
+// Levels are read back from the word they are written in, and nothing else is.
+func TestSettingsAreReadBack(t *testing.T) {
+	w := newWorld(t, 6, three()...)
+	f, err := Gather(workbench(), studio.Front, []Source{scattered(t, w, 12)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 50 {
+		levels := anyLevels(w.r)
+		got, err := f.Read(f.Code(levels))
+		if err != nil || f.Code(got) != f.Code(levels) || f.InWords(got) != f.InWords(levels) {
+			t.Fatalf("%s comes back as %v, %v", f.Code(levels), got, err)
+		}
+		if why, err := f.Refused(levels); why != "" || err != nil {
+			t.Fatalf("%s is refused: %s, %v", f.Code(levels), why, err)
+		}
+	}
+	for _, code := range []string{"", "1", "1,2,3,4", "x,2,1", "60,10,7", "NaN,10,1", "-5,10,1", "1e99,10,1"} {
+		if _, err := f.Read(code); studio.ProblemIn(err) == nil {
+			t.Errorf("%q: %v, want a Problem", code, err)
+		}
+	}
+}
+
+// FuzzRead: whatever the word, there are levels that can be predicted or a Problem.
+func FuzzRead(f *testing.F) {
+	w := newWorld(f, 6, three()...)
+	m := fitted(f, workbench(), scattered(f, w, 8))
+	for _, code := range []string{"240,12,1", "", "1e308,1,0", "0,0,0", "0x1p-2,3,1"} {
+		f.Add(code)
+	}
+	f.Fuzz(func(t *testing.T, code string) {
+		levels, err := m.Read(code)
+		if err != nil {
+			if studio.ProblemIn(err) == nil {
+				t.Fatalf("%v is no Problem", err)
+			}
+			return
+		}
+		if l, err := m.Look(levels); err != nil || math.IsNaN(l.Mean.L) {
+			t.Fatalf("%q: %v, %v", code, l.Mean, err)
+		}
+	})
+}

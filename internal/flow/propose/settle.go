@@ -136,8 +136,8 @@ func (m *Model) ask(a *Answer, factor int, q Question, batch int, first bool) er
 	for _, at := range got.Runs {
 		at = at[:len(m.free)]
 		m.round(at)
-		if j := slices.IndexFunc(a.Proposals, func(p Proposal) bool { return p.Words == m.InWords(m.levels(at)) }); j >= 0 {
-			a.Proposals[j].Times++
+		if j := m.among(at, a.Proposals); j >= 0 {
+			a.Proposals[j].Times = min(2, a.Proposals[j].Times+1)
 			continue
 		}
 		p := Proposal{Times: 1}
@@ -145,7 +145,7 @@ func (m *Model) ask(a *Answer, factor int, q Question, batch int, first bool) er
 			return err
 		}
 		p.Says = fmt.Sprintf("tells what %s does", x.Name)
-		p.Why = capital(m.gap(at)) + "."
+		p.Why = m.why(at, "", p.Beyond)
 		a.Proposals = append(a.Proposals, p)
 	}
 	return nil

@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"time"
 
 	"aerugo/internal/science/colour"
@@ -84,7 +85,7 @@ func (m *Model) Toward(g Goal) (Batch, error) {
 	for _, p := range plan.Proposals {
 		at := p.At[:len(m.free)]
 		m.round(at)
-		if i := slices.IndexFunc(b.Proposals, func(q Proposal) bool { return q.Words == m.InWords(m.levels(at)) }); i >= 0 {
+		if i := m.among(at, b.Proposals); i >= 0 {
 			b.Proposals[i].Times++
 			continue
 		}
@@ -93,11 +94,9 @@ func (m *Model) Toward(g Goal) (Batch, error) {
 			return b, err
 		}
 		q.Says = fmt.Sprintf("should lie about %s from the target (%s to be within %s)", number1(q.DE), chance(q.Chance), number(g.Near))
-		q.Why = capital(m.gap(at)) + "."
+		q.Why = m.why(at, "It may come nearer, and tells more than it promises.", q.Beyond)
 		if p.Reason == guess.Exploit {
-			q.Why = "It should come nearer than any so far. " + q.Why
-		} else {
-			q.Why = "It may come nearer, and tells more than it promises. " + q.Why
+			q.Why = m.why(at, "It should come nearer than any so far.", q.Beyond)
 		}
 		b.Proposals = append(b.Proposals, q)
 	}
@@ -120,6 +119,39 @@ func (m *Model) Toward(g Goal) (Batch, error) {
 		b.Reach = fmt.Sprintf("Nothing in these settings is likely to come nearer than %.0f. Vary something else, or another metal.", reach)
 	}
 	return b, nil
+}
+
+// why joins a reason to what was not tried there, unless Beyond says that already.
+func (m *Model) why(at []float64, reason string, beyond []string) string {
+	if len(beyond) > 0 {
+		return reason
+	}
+	return strings.TrimSpace(reason + " " + capital(m.gap(at)) + ".")
+}
+
+// hardly is how far two settings may lie apart and hardly differ: an eighth by ratio,
+// a twentieth of the range where there is a nought. A choice of ours.
+const (
+	hardlyRatio = 0.12
+	hardlyRange = 0.05
+)
+
+// among returns which proposal a point hardly differs from, -1 for none.
+func (m *Model) among(at []float64, proposals []Proposal) int {
+	return slices.IndexFunc(proposals, func(p Proposal) bool {
+		other, err := m.point(p.Levels)
+		if err != nil || !m.sameKinds(at, other) {
+			return false
+		}
+		for i, a := range m.free {
+			switch {
+			case a.Levels != nil:
+			case a.Log && math.Abs(math.Log(at[i]/other[i])) > hardlyRatio, !a.Log && math.Abs(at[i]-other[i]) > hardlyRange*(a.High-a.Low):
+				return false
+			}
+		}
+		return true
+	})
 }
 
 func number1(v float64) string { return fmt.Sprintf("%.1f", v) }

@@ -86,14 +86,14 @@ func (f *Family) part(x studio.Factor, l studio.Level) string {
 	case studio.ByMinutes:
 		return string(step.Kind) + " " + spanOf(l.Number)
 	case studio.ByLoading:
-		what, named := strings.CutPrefix(x.Name, "amount of ")
+		what := strings.TrimPrefix(x.Name, "amount of ")
 		switch {
-		case !named:
-			return x.Name + " " + l.Label
 		case l.Number == 0:
 			return "no " + what
 		case slices.Contains(studio.HandWords, l.Label):
 			return l.Label + " " + what
+		case what == "amount":
+			return l.Label
 		}
 		return l.Label + " of " + what
 	case studio.ByStrength:
@@ -149,8 +149,8 @@ func (f *Family) more(a axis, end studio.Level, over bool) string {
 		}
 		return how + pick("longer than ", "less than ") + spanOf(end.Number)
 	case studio.ByLoading:
-		what, named := strings.CutPrefix(x.Name, "amount of ")
-		if !named {
+		what := strings.TrimPrefix(x.Name, "amount of ")
+		if what == "amount" {
 			what = "of it"
 		}
 		return "given " + pick("more ", "less ") + what + " than " + end.Label
@@ -189,7 +189,12 @@ func (f *Family) gap(at []float64) string {
 			return (v - a.Low) / (a.High - a.Low)
 		}
 		size, text := 0.0, ""
-		name := func(v float64) string { return f.level(a, v).Label }
+		name := func(v float64) string {
+			if a.kind == studio.ByMinutes {
+				return spanOf(v)
+			}
+			return f.level(a, v).Label
+		}
 		switch {
 		case math.IsInf(lo, -1) && math.IsInf(hi, 1):
 			return fmt.Sprintf("nothing at all was tried%s", f.tail(levels))
