@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -184,6 +185,9 @@ func TestAPhoneGoesOnWhileTheLaptopIsAway(t *testing.T) {
 	ana.wait("all taps sent", `JSON.parse(localStorage.getItem('aerugo.taps')).length === 0 && document.getElementById('net').hidden`, 30*time.Second)
 	ana.wait("what happened", `document.getElementById('away')`, 10*time.Second)
 	ana.shot("away-back")
+	for _, x := range ana.violations() {
+		t.Error(x)
+	}
 	told := js[string](ana, `document.getElementById('away').innerText`)
 	for _, want := range []string{fmt.Sprintf("Swatch %d, degrease (step 1): Ben tapped it at", b.Swatch), "Ben’s counts, yours is kept beside it", fmt.Sprintf("Swatch %d, degrease (step 1): ", d.Swatch), "given up", "kept in the record as a note", "correct it"} {
 		if !strings.Contains(told, want) {
@@ -241,12 +245,19 @@ func TestATapTakenBackBeforeItWasSentIsANote(t *testing.T) {
 	x := l.planned[0]
 	l.begin(t, "b", x.ID).to(t)
 	tb := open(t, l.url, "taken back", 390)
+	tb.script(`delete Navigator.prototype.serviceWorker`) // as over plain HTTP on a local network
 	tb.visit("/")
 	tb.wait("the card", hasCard("Degrease"), 10*time.Second)
 	l.goes()
 	tb.tapCard("Degrease")
 	tb.wait("the next card", hasCard("Sprinkle"), 10*time.Second)
 	tb.wait("the list", `document.querySelector('#away button')`, 10*time.Second)
+	if text := js[string](tb, `document.getElementById('net').innerText`); !strings.Contains(text, "Keep this page open") {
+		t.Errorf("without a service worker it says %q", text)
+	}
+	for _, x := range tb.violations() {
+		t.Error(x)
+	}
 	tb.press("Take back")
 	tb.wait("the card again", hasCard("Degrease"), 5*time.Second)
 	l.back()
@@ -389,6 +400,9 @@ func TestTimersAreReadAcrossTheRoom(t *testing.T) {
 				t.Errorf("%d px: the digits %q are cut off", width, js[string](tb, `document.querySelector('.across .task:first-child .time').innerText`))
 			}
 			tb.noSideways()
+			for _, x := range tb.violations() {
+				t.Error(x)
+			}
 			tb.shot("dwell")
 		}
 	}
@@ -552,4 +566,100 @@ func decode(t *testing.T, a answer, into any) {
 	if err := json.Unmarshal(a.body, into); err != nil {
 		t.Fatalf("%s: status %d, not JSON: %s", a.what, a.code, a.body)
 	}
+}
+
+// TestAnotherStudiosTapIsNotSentHere: two studios opened one after the other at
+// one address keep their taps apart.
+func TestAnotherStudiosTapIsNotSentHere(t *testing.T) {
+	l := laptopWith(t)
+	x := l.planned[0]
+	l.begin(t, "b", x.ID).to(t)
+	tb := open(t, l.url, "another studio", 390)
+	tb.visit("/")
+	tb.wait("the card", hasCard("Degrease"), 10*time.Second)
+	js[bool](tb, fmt.Sprintf(`(localStorage.setItem('aerugo.taps', JSON.stringify([{ id: 'theirs', url: location.origin + '/taps', path: '/taps', fields: [['kind', 'done'], ['of', '%d:0']], at: Date.now(), studio: 'another', words: 'Degrease swatch 9' }])), true)`, x.ID))
+	tb.visit("/")
+	tb.wait("the word whose it is", `document.getElementById('away')?.innerText.includes('another studio')`, 10*time.Second)
+	tb.tapCard("Degrease")
+	tb.wait("the next card", hasCard("Sprinkle"), 10*time.Second)
+	if got := kinds(l.events(t, x.ID)); !slices.Equal(got, []studio.EventKind{studio.Began, studio.Done}) {
+		t.Errorf("recorded %v", got)
+	}
+	if left := js[string](tb, `localStorage.getItem('aerugo.taps')`); !strings.Contains(left, "theirs") {
+		t.Errorf("the other studio's tap is gone: %s", left)
+	}
+}
+
+// TestThePhonesOwnBoardIsTheStudios gives the same taps, at drawn times and in
+// a drawn order, to the phone's script and to the studio: both must ask for the
+// same steps in the same order. The reference is package run's Board.
+func TestThePhonesOwnBoardIsTheStudios(t *testing.T) {
+	l := laptopWith(t)
+	l.plan(t, l.setForm(map[string][]string{"name": {"Many"}, "replicates": {"4"}, "do": {"make"}}))
+	tb := open(t, l.url, "own board", 390)
+	tb.visit("/")
+	tb.wait("the page", `document.querySelector('[data-begin]')`, 10*time.Second)
+	js[bool](tb, `(async () => {
+		window.m = await import('/static/bench.js');
+		window.base = await (await fetch('/today/board')).text();
+		window.taps = [];
+		window.own = now => { const root = document.createElement('div'); root.innerHTML = window.base; const b = m.read(root); for (const t of window.taps) m.advance(b, t); m.draw(root, b, now, () => 'k'); return [...root.querySelectorAll('.tasks h3')].map(h => h.textContent) };
+		window.theirs = async () => { const root = document.createElement('div'); root.innerHTML = await (await fetch('/today/board')).text(); return [...root.querySelectorAll('.tasks h3')].map(h => h.textContent) };
+		return true })()`)
+	chance := rand.New(rand.NewPCG(7, 2026))
+	step := map[int64]int{}
+	var waiting, running []int64
+	for _, x := range l.planned {
+		waiting = append(waiting, x.ID)
+	}
+	waiting = append(waiting, js[[]int64](tb, fmt.Sprintf(`[...document.querySelectorAll('[data-begin]')].map(b => JSON.parse(b.dataset.begin).t).filter(t => !%s.includes(t))`, quoteAny(waiting)))...)
+	last := len(l.planned[0].Steps)
+	compared, together := 0, 0
+	for i := 0; len(waiting)+len(running) > 0; i++ {
+		if chance.IntN(5) == 0 { // else at once, so that several lie in the chamber together
+			l.pass(time.Duration(chance.IntN(50)) * time.Minute)
+		}
+		at := l.now().Truncate(time.Millisecond)
+		begins := len(waiting) > 0 && (len(running) == 0 || chance.IntN(3) == 0)
+		kind := "done"
+		if begins {
+			x := waiting[0]
+			waiting, running = waiting[1:], append(running, x)
+			l.post(t, "/begin", url.Values{"client": {fmt.Sprint("k", i)}, "t": {id(x)}, "at": {at.UTC().Format(time.RFC3339Nano)}}).to(t)
+			js[int](tb, fmt.Sprintf(`window.taps.push({path: '/begin', at: %d, fields: [['t', '%d']]})`, at.UnixMilli(), x))
+		} else {
+			k := chance.IntN(len(running))
+			for range 3 { // hands first, mostly
+				if step[running[k]] >= 2 {
+					k = chance.IntN(len(running))
+				}
+			}
+			x := running[k]
+			if chance.IntN(12) == 0 {
+				kind = "stopped"
+			}
+			l.post(t, "/taps", tapForm(fmt.Sprint("k", i), kind, x, step[x], "at", at.UTC().Format(time.RFC3339Nano))).to(t)
+			js[int](tb, fmt.Sprintf(`window.taps.push({path: '/taps', at: %d, fields: [['kind', '%s'], ['of', '%d:%d']]})`, at.UnixMilli(), kind, x, step[x]))
+			if step[x]++; step[x] == last || kind == "stopped" {
+				running = slices.Delete(running, k, k+1)
+			}
+		}
+		got, want := js[[]string](tb, fmt.Sprintf(`window.own(%d)`, l.now().UnixMilli())), js[[]string](tb, `window.theirs()`)
+		if !slices.Equal(got, want) {
+			t.Fatalf("after %d taps the phone asks for\n%q, the studio for\n%q", i+1, got, want)
+		}
+		compared++
+		if strings.Contains(strings.Join(got, " "), "once: take out swatches") {
+			together++
+		}
+	}
+	if together == 0 {
+		t.Error("no two swatches were ever to be taken out together")
+	}
+	t.Logf("%d boards compared, %d with swatches taken out together", compared, together)
+}
+
+func quoteAny(v any) string {
+	b, _ := json.Marshal(v) // numbers can always be written
+	return string(b)
 }

@@ -18,12 +18,13 @@ func (s *Server) timerRoutes(mux *http.ServeMux) {
 // the three after it.
 type timersPage struct {
 	Frame
-	Tasks []taskView
-	Shape taskView
+	Tasks  []taskView
+	Shape  taskView
+	Studio string
 }
 
 func (s *Server) fillTimers(r *http.Request) (timersPage, error) {
-	p := timersPage{Frame: s.frame(r, "Timers", "today"), Shape: cardShape}
+	p := timersPage{Frame: s.frame(r, "Timers", "today"), Shape: cardShape, Studio: s.mark()}
 	b, err := s.benchNow(r.Context())
 	p.Tasks = b.tasks
 	return p, err
@@ -50,9 +51,14 @@ func (s *Server) timersBoard(w http.ResponseWriter, r *http.Request) error {
 // trip knows its own clock's error to within that half. The studio's mark keeps
 // one studio's late taps from going to another that is opened at its address.
 func (s *Server) clock(w http.ResponseWriter, r *http.Request) error {
-	h := sha256.Sum256([]byte(s.store.Dir()))
-	writeJSON(w, http.StatusOK, map[string]any{"now": s.now().UnixMilli(), "studio": hex.EncodeToString(h[:6])})
+	writeJSON(w, http.StatusOK, map[string]any{"now": s.now().UnixMilli(), "studio": s.mark()})
 	return nil
+}
+
+// mark tells this studio from others that may be opened at the same address.
+func (s *Server) mark() string {
+	h := sha256.Sum256([]byte(s.store.Dir()))
+	return hex.EncodeToString(h[:6])
 }
 
 // worker is GET /worker.js: the script that keeps Today and the timers at hand

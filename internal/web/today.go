@@ -26,6 +26,7 @@ func (s *Server) todayRoutes(mux *http.ServeMux) {
 // todayPage says what the hands do next.
 type todayPage struct {
 	Frame
+	Day     *dayView         // the bench day that is on, nil for none
 	Air     []matter.Caution // before a lid is lifted, in plain words
 	AirMore []matter.Caution // the limits behind them
 	Apart   []string         // of today's work and what is ready: never in one room
@@ -33,6 +34,7 @@ type todayPage struct {
 	Live    []chamberCard    // chambers that hold ammonia
 	Tasks   []taskView
 	Shape   taskView // an empty card, which the page's script fills when the laptop is out of reach
+	Studio  string   // its mark, which a kept tap carries
 	Ready   []readySet
 	Unseen  []unseen
 	Recent  []recentView
@@ -166,7 +168,7 @@ func (s *Server) benchNow(ctx context.Context) (benchNow, error) {
 
 func (s *Server) fillToday(r *http.Request) (todayPage, error) {
 	ctx := r.Context()
-	p := todayPage{Frame: s.frame(r, "Today", "today"), Shape: cardShape}
+	p := todayPage{Frame: s.frame(r, "Today", "today"), Shape: cardShape, Studio: s.mark()}
 	b, err := s.benchNow(ctx)
 	if err != nil {
 		return p, err
@@ -229,7 +231,8 @@ func (s *Server) fillToday(r *http.Request) (todayPage, error) {
 		return p, err
 	}
 	p.Recent = recent(folds, 8)
-	return p, nil
+	p.Day, err = s.dayNext(ctx)
+	return p, err
 }
 
 func orderOf(folds []folded, treatment int64) int {

@@ -16,8 +16,8 @@ const hooks = { changed() {}, back() {} };
 // onTaps sets what is called when the kept taps changed, and when the laptop is back.
 export function onTaps(changed, back) { hooks.changed = changed; hooks.back = back; }
 export const isAway = () => away > 0;
-export const waitingTaps = all;
-export const sentTaps = () => kept('aerugo.sent', []);
+export const waitingTaps = () => all().filter(t => !other(t));
+export const sentTaps = () => kept('aerugo.sent', []).filter(t => !other(t));
 
 export function newKey() {
   const b = crypto.getRandomValues(new Uint8Array(12));
@@ -44,7 +44,7 @@ export function take(form, submitter) {
   }
   const heading = form.closest('.task')?.querySelector('h3')?.textContent || (form.getAttribute('action') === '/begin' ? 'Begin swatches ' + [...form.querySelectorAll('[name=t]:checked')].map(b => b.closest('[data-begin]')?.dataset.begin).filter(Boolean).map(t => JSON.parse(t).swatch).join(', ') : '');
   const button = (submitter?.textContent || '').trim();
-  const tap = { id: newKey(), url: form.action, path: form.getAttribute('action'), fields, place: form.dataset.tap, at, made: s.at, era: s.era, set: s.set, said, typed: s.typed, away: away > 0, studio: studioMark(),
+  const tap = { id: newKey(), url: form.action, path: form.getAttribute('action'), fields, place: form.dataset.tap, at, made: s.at, era: s.era, set: s.set, said, typed: s.typed, away: away > 0, studio: here(),
     words: heading && button ? heading + ': ' + button : heading || button };
   save([...all(), tap]);
   hooks.changed();
@@ -87,9 +87,9 @@ export async function send() {
   let counted = 0, sent = 0, fromAway = false, any = false;
   try {
     if (away) {
-      const here = await measure();
-      if (here === 'shut') { shut = true; show(); return; }
-      if (!here) { later(); return; }
+      const there = await measure();
+      if (there === 'shut') { shut = true; show(); return; }
+      if (!there) { later(); return; }
       away = 0;
       fromAway = true;
     }
@@ -119,7 +119,7 @@ export async function send() {
         continue;
       }
       const fates = (said.became || []).filter(f => f.words);
-      keep('aerugo.sent', [...sentTaps(), { path: tap.path, fields: tap.fields, at: tap.at, sent: studioNow() }].slice(-60));
+      keep('aerugo.sent', [...kept('aerugo.sent', []), { studio: tap.studio, path: tap.path, fields: tap.fields, at: tap.at, sent: studioNow() }].slice(-60));
       drop(tap, ...fates.map(f => ({ words: f.words, swatch: f.swatch })));
       if (tap.away) { sent++; if (!fates.length) counted++; }
     }
@@ -139,7 +139,8 @@ function tries(tap) {
   return t.tries;
 }
 // other reports whether a tap was made for a studio that is not this one.
-function other(tap) { return !!tap.studio && !!studioMark() && tap.studio !== studioMark(); }
+function other(tap) { return !!tap.studio && !!here() && tap.studio !== here(); }
+const here = () => studioMark() || document.querySelector('[data-studio]')?.dataset.studio || '';
 function drop(tap, ...tell1) {
   if (tell1.length) tell(...tell1.map((x, i) => ({ ...x, id: tap.id + '/' + i })));
   save(all().filter(t => t.id !== tap.id));
@@ -166,8 +167,8 @@ export function gone() {
 // check asks whether the laptop is there.
 export async function check() {
   if (away) { send(); return; }
-  const here = await measure();
-  if (here === 'shut') { shut = true; show(); } else if (!here) gone(); else show();
+  const there = await measure();
+  if (there === 'shut') { shut = true; show(); } else if (!there) gone(); else show();
 }
 
 // heard is called when the studio was heard of by another way.
