@@ -319,6 +319,13 @@ func (s *Server) score(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f := readForm(r)
+	if f.Val("score") == "who" { // also what the Enter key sends
+		if err := studio.CheckWho(f.Val("who")); err != nil {
+			return err
+		}
+		s.keepChooser(w, f.Val("who"))
+		return back(w, r, fmt.Sprintf("/swatches/%d?%s#score-%s", number, url.Values{"score": {f.Val("face")}}.Encode(), url.PathEscape(f.Val("face"))))
+	}
 	of, value, _ := strings.Cut(f.Val("score"), ":")
 	n, err := strconv.Atoi(value)
 	if err != nil {
@@ -379,7 +386,7 @@ func (s *Server) scoringOf(r *http.Request, swatch int64, sides []sideView) erro
 				v.Any = true
 				a.Tally = t.Words
 				if t.People > 1 {
-					a.Tally += fmt.Sprintf(", the middle of %d people", t.People)
+					a.Tally += fmt.Sprintf(" (%d people)", t.People)
 				}
 			}
 			v.Aspects = append(v.Aspects, a)

@@ -29,6 +29,7 @@ type placeView struct {
 	taste.Place
 	Name  string
 	Ranks string
+	Over  string // how often it is chosen over a middling one, with the interval
 	Thumb string
 	Bar   template.HTML
 }
@@ -67,7 +68,8 @@ func (s *Server) order(w http.ResponseWriter, r *http.Request) error {
 	}
 	o, namer := taste.OrderOf(fit, standing), taste.NamerOf(x.Faces)
 	for _, q := range o.Places {
-		v := placeView{Place: q, Name: namer.Name(q.Face), Ranks: fmt.Sprint(q.First), Bar: shareBar(q)}
+		v := placeView{Place: q, Name: namer.Name(q.Face), Ranks: fmt.Sprint(q.First), Bar: shareBar(q),
+			Over: fmt.Sprintf("%.0f\u00a0%% (%.0f\u00a0to\u00a0%.0f)", 100*q.Share, 100*q.LowShare, 100*q.Most)}
 		if q.Last > q.First {
 			v.Ranks = fmt.Sprintf("%d–%d", q.First, q.Last)
 		}

@@ -267,8 +267,13 @@ func TestScoresAreKeptAndChanged(t *testing.T) {
 	if len(pressed) != 1 || !strings.HasPrefix(pressed[0].words(), "good") {
 		t.Errorf("%d words are pressed", len(pressed))
 	}
-	if w := page.one("#score-front").words(); !strings.Contains(w, "Texture: good to excellent, the middle of 2 people") {
+	if w := page.one("#score-front").words(); !strings.Contains(w, "Texture: good to excellent (2 people)") {
 		t.Error(w)
+	}
+	// the Enter key in the field of the name gives no score
+	s.post(t, path+"/score", url.Values{"client": {"e"}, "face": {"front"}, "who": {"Cleo"}, "score": {page.one("#score-front button").attr["value"]}}).to(t)
+	if all, _ := s.store.ScoresOf(t.Context(), s.planned[0].Swatch); len(all) != 3 {
+		t.Errorf("saying who one is gave a score: %d", len(all))
 	}
 	for _, bad := range []string{"texture", "texture:6", "smell:3", ""} {
 		if a := send("z", "Ana", bad); a.code != 422 {

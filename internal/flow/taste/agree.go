@@ -160,7 +160,7 @@ func (t Two) Words() string {
 	case t.Low > t.ByChance:
 		return said + "; " + chance + "."
 	case t.High < t.ByChance:
-		return said + ", fewer than chance: they like opposite things; " + chance + "."
+		return said + ", fewer than chance: they seem to like opposite things; " + chance + "."
 	}
 	return said + "; " + chance + ", so it can’t be told yet whether their tastes are alike."
 }
@@ -197,7 +197,8 @@ type Hand struct {
 	// in which the first was chosen over the second, that over the third, and that over
 	// the first. By a coin a quarter of the trios go round.
 	Trios, Circles int
-	// LeansLow and LeansHigh are the interval of the share chosen on the left.
+	// LeansLow and LeansHigh are the 99 % interval of the share chosen on the left; nobody
+	// is told lightly to have tapped without looking.
 	LeansLow, LeansHigh float64
 }
 
@@ -225,7 +226,7 @@ func HandsOf(choices []studio.Choice) []Hand {
 			}
 		}
 		if decided > 0 {
-			h.LeansLow, h.LeansHigh, _ = stat.WilsonInterval(h.Left, decided, Confidence) // decided is above 0
+			h.LeansLow, h.LeansHigh, _ = stat.WilsonInterval(h.Left, decided, 0.99) // decided is above 0
 		}
 		h.Trios, h.Circles = circles(of[who])
 		out = append(out, h)

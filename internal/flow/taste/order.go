@@ -168,27 +168,39 @@ func (o Order) Lead(n Namer) string {
 	for _, f := range o.Best {
 		names = append(names, n.Name(f))
 	}
-	return "Can’t tell yet which is liked best: it may be " + either(names) + "."
+	return "Can’t tell yet which is liked best: it may be " + list(names, "or") + "."
 }
 
 // Doubts says what can't be told yet: neighbours that some more choices would tell
 // apart, the fewest first, and in one sentence those that even many would not.
 func (o Order) Doubts(n Namer) []string {
+	var alike [][]string // runs of neighbours
+	var last studio.FaceOf
+	for _, u := range o.Unsure {
+		switch k := len(alike) - 1; {
+		case u.More > 0:
+		case k >= 0 && u.A == last:
+			alike[k] = append(alike[k], n.Name(u.B))
+			last = u.B
+		default:
+			alike = append(alike, []string{n.Name(u.A), n.Name(u.B)})
+			last = u.B
+		}
+	}
 	unsure := slices.Clone(o.Unsure)
 	slices.SortStableFunc(unsure, func(a, b Unsure) int { return cmp.Compare(a.More, b.More) })
-	var out, alike []string
+	var out []string
 	for _, u := range unsure {
 		switch {
 		case u.More == 0:
-			alike = append(alike, fmt.Sprintf("%s and %s", n.Name(u.A), n.Name(u.B)))
 		case u.More == 1:
 			out = append(out, fmt.Sprintf("Can’t tell %s from %s yet; one more choice between them may tell.", n.Name(u.A), n.Name(u.B)))
 		default:
 			out = append(out, fmt.Sprintf("Can’t tell %s from %s yet; about %d more choices between them would.", n.Name(u.A), n.Name(u.B), u.More))
 		}
 	}
-	if len(alike) > 0 {
-		out = append(out, fmt.Sprintf("Even %d more choices between them would hardly tell apart %s: they may well be liked alike.", tooMany, strings.Join(alike, ", ")))
+	for _, names := range alike {
+		out = append(out, fmt.Sprintf("%s may well be liked alike: even %d more choices between neighbours would hardly tell.", list(names, "and"), tooMany))
 	}
 	return out
 }
@@ -202,9 +214,9 @@ func (o Order) OneOrder() string {
 	return "No one order explains these choices: tastes differ, or what is liked depends on what it stands beside."
 }
 
-func either(names []string) string {
+func list(names []string, word string) string {
 	if len(names) < 2 {
 		return strings.Join(names, "")
 	}
-	return strings.Join(names[:len(names)-1], ", ") + " or " + names[len(names)-1]
+	return strings.Join(names[:len(names)-1], ", ") + " " + word + " " + names[len(names)-1]
 }

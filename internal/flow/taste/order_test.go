@@ -97,7 +97,7 @@ func TestFewChoicesStayInDoubt(t *testing.T) {
 	if len(o.Best) != 4 || o.Lead(NamerOf(fs)) != "Can’t tell yet which is liked best: it may be any of them." {
 		t.Errorf("%+v: %s", o.Best, o.Lead(NamerOf(fs)))
 	}
-	if d := o.Doubts(NamerOf(fs)); len(o.Unsure) != 3 || len(d) == 0 || !strings.Contains(d[0], "Can’t tell ") && !strings.Contains(d[0], "hardly tell apart") {
+	if d := o.Doubts(NamerOf(fs)); len(o.Unsure) != 3 || len(d) == 0 || !strings.Contains(d[0], "Can’t tell ") && !strings.Contains(d[0], "may well be liked alike") {
 		t.Errorf("%+v: %q", o.Unsure, d)
 	}
 	_, first := f.Strength(fs[0])
@@ -190,6 +190,19 @@ func TestOrderTurnsWithTheChoices(t *testing.T) {
 			t.Errorf("the strengths sum to %v", sum)
 		}
 	})
+}
+
+// Doubts are said once: first what the fewest choices would tell, then each run of
+// neighbours that hardly any would.
+func TestDoubtsAreSaidOnce(t *testing.T) {
+	f := faces(6)
+	o := Order{Unsure: []Unsure{{f[0], f[1], 40}, {f[1], f[2], 0}, {f[2], f[3], 0}, {f[3], f[4], 1}, {f[4], f[5], 0}}}
+	got := strings.Join(o.Doubts(NamerOf(f)), " | ")
+	want := "Can’t tell 4 from 5 yet; one more choice between them may tell. | Can’t tell 1 from 2 yet; about 40 more choices between them would. | " +
+		"2, 3 and 4 may well be liked alike: even 200 more choices between neighbours would hardly tell. | 5 and 6 may well be liked alike: even 200 more choices between neighbours would hardly tell."
+	if got != want {
+		t.Error(got)
+	}
 }
 
 func TestFacesAreNamedBySideOnlyWhereBothAreThere(t *testing.T) {
