@@ -258,6 +258,7 @@ func TestATapTakenBackBeforeItWasSentIsANote(t *testing.T) {
 	for _, x := range tb.violations() {
 		t.Error(x)
 	}
+	js[bool](tb, `(document.querySelector('#away details').open = true)`)
 	tb.press("Take back")
 	tb.wait("the card again", hasCard("Degrease"), 5*time.Second)
 	l.back()
@@ -579,7 +580,7 @@ func TestAnotherStudiosTapIsNotSentHere(t *testing.T) {
 	tb.wait("the card", hasCard("Degrease"), 10*time.Second)
 	js[bool](tb, fmt.Sprintf(`(localStorage.setItem('aerugo.taps', JSON.stringify([{ id: 'theirs', url: location.origin + '/taps', path: '/taps', fields: [['kind', 'done'], ['of', '%d:0']], at: Date.now(), studio: 'another', words: 'Degrease swatch 9' }])), true)`, x.ID))
 	tb.visit("/")
-	tb.wait("the word whose it is", `document.getElementById('away')?.innerText.includes('another studio')`, 10*time.Second)
+	tb.wait("the word whose it is", `document.getElementById('away')?.textContent.includes('another studio')`, 10*time.Second)
 	tb.tapCard("Degrease")
 	tb.wait("the next card", hasCard("Sprinkle"), 10*time.Second)
 	if got := kinds(l.events(t, x.ID)); !slices.Equal(got, []studio.EventKind{studio.Began, studio.Done}) {

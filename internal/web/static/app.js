@@ -40,6 +40,8 @@ function mayNot(form) {
 // The board as the studio drew it last; what was tapped since is laid over it.
 const board = document.getElementById('board');
 let base = board?.innerHTML, overlaid = false;
+// what else the page says of the day is older than the cards then, and is put away
+function lay(over) { overlaid = over; document.body.classList.toggle('ahead', over); }
 const drawnAt = html => Number(/data-now="(\d+)"/.exec(html || '')?.[1] || 0);
 
 function overlay() {
@@ -48,11 +50,11 @@ function overlay() {
   const taps = [...sentTaps().filter(t => t.sent >= at), ...waitingTaps()];
   if (!taps.length && !overlaid) return;
   board.innerHTML = base;
-  overlaid = false;
+  lay(false);
   const bench = read(board);
   let changed = false;
   for (const t of taps) changed = advance(bench, t) || changed;
-  if (changed) { draw(board, bench, studioNow(), newKey); overlaid = true; }
+  if (changed) { draw(board, bench, studioNow(), newKey); lay(true); }
   tick();
 }
 onTaps(sent => { if (sent) refresh(); else if (isAway()) overlay(); }, () => { hush(); listen(); refresh(); });
@@ -82,7 +84,7 @@ async function refresh() {
       }
       part.innerHTML = fresh;
       delete part.dataset.stale;
-      if (part === board) { base = fresh; overlaid = false; if (waitingTaps().length) overlay(); }
+      if (part === board) { base = fresh; lay(false); if (waitingTaps().length) overlay(); }
       for (const box of part.querySelectorAll('input[type=checkbox]')) if (ticked.includes(box.name + '=' + box.value)) box.checked = true;
       if (focus) document.getElementById(focus)?.focus();
     }
@@ -163,7 +165,7 @@ function announce(task) {
 const plainTitle = document.title;
 function title() {
   if (!board) return;
-  const n = document.querySelectorAll('.task.act').length;
+  const n = board.querySelectorAll('.task.act').length;
   document.title = (n ? `▲ ${n} now · ` : '') + plainTitle;
 }
 // no card is told due before the clocks were compared, or the studio found away

@@ -54,7 +54,7 @@ export function ring() {
   if ((!w.sound && !w.vibrate) || silent(w, timeOfDay(now))) return;
   const rung = kept('aerugo.rung', {});
   let worst = -1;
-  for (const task of document.querySelectorAll('.task[data-ring]')) {
+  for (const task of document.querySelectorAll('#board .task[data-ring]')) {
     const due = Number(task.dataset.ring);
     if (!due) continue;
     const key = [...task.querySelectorAll('.buttons [name=of]')].map(i => i.value).join(' '), s = stage(now - due);

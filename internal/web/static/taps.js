@@ -224,10 +224,13 @@ function list() {
     box.setAttribute('aria-label', 'Taps made while the laptop was away');
     (document.querySelector('main h1') || document.getElementById('main').firstElementChild).after(box);
   }
+  const wasOpen = !!box.querySelector('details[data-waiting][open]');
   box.replaceChildren();
   if (waiting.length) {
-    box.append(make('h2', { textContent: 'Tapped here, not sent yet' }));
-    box.append(make('ol', { className: 'bare' }, ...waiting.map(t => {
+    const list = make('details', { open: wasOpen }, make('summary', { textContent: waiting.length === 1 ? 'One tap made here, not sent yet' : waiting.length + ' taps made here, not sent yet' }));
+    list.dataset.waiting = '1';
+    box.append(list);
+    list.append(make('ol', { className: 'bare' }, ...waiting.map(t => {
       const back = make('button', { className: 'quiet', textContent: 'Take back' });
       back.setAttribute('aria-label', 'Take back: ' + t.words);
       back.addEventListener('click', () => takeBack(t.id));
