@@ -78,6 +78,7 @@ func StaysOf(j Job, supplies []studio.Supply, now time.Time) []Stay {
 			switch s.Kind {
 			case studio.Wet:
 				coat.wet(material(s, supplies), strength(s, supplies), amount, j.Swatch)
+				coat.mixed(s.Also, amount, j.Swatch)
 			case studio.Sprinkle:
 				coat.sprinkle(material(s, supplies), amount, j.Swatch)
 				if open >= 0 && !out[open].Going && out[open].SaltGPerM2 == 0 {
@@ -188,6 +189,26 @@ func (c *Coat) wet(key string, percent float64, a studio.Amount, s studio.Swatch
 	}
 	c.WaterGPerM2 += v
 	c.say(fmt.Sprintf("%.0f g/m² of liquid", v))
+}
+
+// mixed counts what else is in a liquid that was put on: its salts lie on the
+// face, and a salt of unknown strength leaves the whole unknown.
+func (c *Coat) mixed(also []studio.Part, a studio.Amount, s studio.Swatch) {
+	v, _ := perM2(a, s)
+	for _, p := range also {
+		switch sol, ok := solution.SaltOf(p.Material); {
+		case a.IsZero():
+			// wet said already that the amount is not known
+		case ok && p.Strength > 0:
+			c.put(sol.Key, v*p.Strength/100, 0)
+			c.WaterGPerM2 = max(0, c.WaterGPerM2-v*p.Strength/100)
+		case ok:
+			c.Doubt = append(c.Doubt, "how much "+sol.Name+" is in the liquid is not said")
+			c.Unknown = true
+		case !plainLiquids[p.Material]:
+			c.Doubt = append(c.Doubt, strings.ReplaceAll(p.Material, "-", " ")+" in the liquid is reckoned as water")
+		}
+	}
 }
 
 func (c *Coat) sprinkle(key string, a studio.Amount, s studio.Swatch) {

@@ -252,6 +252,18 @@ func (j Job) wet(c coat, s studio.Step, a studio.Amount) coat {
 	if share > 0 {
 		c = c.put(sol.Key, v*share)
 	}
+	for _, p := range s.Also {
+		switch sol, ok := solution.SaltOf(p.Material); {
+		case ok && p.Strength > 0:
+			c.water = max(0, c.water-v*p.Strength/100)
+			c = c.put(sol.Key, v*p.Strength/100)
+		case ok:
+			c.unknown = "how much " + sol.Name + " is in the liquid is not said"
+			return c
+		case !plain[p.Material]:
+			c = c.doubts(name(p.Material) + " in the liquid is reckoned as water")
+		}
+	}
 	if a.Assumed {
 		c = c.assumes("how much is put on: " + a.String())
 	}
