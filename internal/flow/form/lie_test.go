@@ -304,6 +304,10 @@ func TestFit(t *testing.T) {
 	if f := fit(block(130, 1, 1), 80, 80, 80, 0); !f.Fits || f.Upright {
 		t.Errorf("rod along the diagonal of a cube: %+v", f)
 	}
+	// 135 mm along it take (135 + 1·sqrt 2 or less)/sqrt 3, 78.8 mm, each way: little is left
+	if f := fit(block(135, 1, 1), 80, 80, 80, 0); !f.Fits || f.SpareMM > 80-135/math.Sqrt(3) {
+		t.Errorf("longer rod along the diagonal of a cube: %+v", f)
+	}
 	if f := fit(ball(50, 60), 99, 200, 200, 0); f.Fits || !strings.Contains(f.Words(), "does not fit") {
 		t.Errorf("ball: %+v", f)
 	}

@@ -192,7 +192,7 @@ func TestFaultsOfAModelAreFound(t *testing.T) {
 		{"two parts, one inside out", append(append(faces{}, cube...), far.flipped()...), func(h Health) bool { return h.PartCount == 2 && h.InsideOut == 1 }, "2 separate parts"},
 		{"a hollow", append(append(faces{}, cube...), inner...), func(h Health) bool { return h.Closed && h.Hollows == 1 && h.InsideOut == 0 }, "closed in"},
 		{"a wall within", wall, func(h Health) bool { return h.CrowdEdges == 5 && h.OpenEdges == 0 }, "More than two faces"},
-		{"a face twice", append(append(faces{}, cube...), cube[3], cube[3]), func(h Health) bool { return h.Closed && h.Doubled == 2 }, "stood twice"},
+		{"a face twice", append(append(faces{}, cube...), cube[3], [3]Vec{cube[5][1], cube[5][2], cube[5][0]}, [3]Vec{cube[5][2], cube[5][0], cube[5][1]}), func(h Health) bool { return h.Closed && h.Doubled == 3 }, "stood twice"},
 		{"a face without area", append(append(faces{}, cube...), [3]Vec{cube[0][0], cube[0][0], cube[0][1]}), func(h Health) bool { return h.Closed && h.Collapsed == 1 }, "no width"},
 	}
 	for _, tt := range tests {

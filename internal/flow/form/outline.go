@@ -9,12 +9,14 @@ import (
 // are in mm as the file has them.
 type Outline struct {
 	AreaMM2 float64 // one face
-	EdgeMM  float64 // length of the cut edge, round the outside and the holes
-	Box     Rect    // round the metal
-	Loops   []Loop  // every closed line that bounds metal, the largest first
-	Holes   int
-	Open    []Gap    // lines that do not close and so were left out
-	Notes   []string // what else the person should know, in plain words
+	// EdgeMM is the length of the cut edge, round the outside and the holes. Spikes and
+	// slits thinner than a billionth of the drawing may be left out.
+	EdgeMM float64
+	Box    Rect   // round the metal
+	Loops  []Loop // every closed line that bounds metal, the largest first
+	Holes  int
+	Open   []Gap    // lines that do not close and so were left out
+	Notes  []string // what else the person should know, in plain words
 	// Assumed is set when the file does not say how large a unit is.
 	Assumed bool
 }
