@@ -57,6 +57,9 @@ func Fill(ctx context.Context, s *store.Store, now time.Time) error {
 	if err := b.saveLog(ctx, s, now); err != nil {
 		return err
 	}
+	if err := saveTaste(ctx, s, now); err != nil {
+		return err
+	}
 	return s.SaveSetting(ctx, filledAt, stamp)
 }
 
