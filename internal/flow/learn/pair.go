@@ -151,7 +151,7 @@ func (t *trial) pairUp() {
 				t.blur[k] = append(t.blur[k], t.pairs[n].couple)
 			case other >= 0:
 				out[other] = true
-			case k >= 0:
+			case k >= 0 && k != t.pairs[n].a && k != t.pairs[n].b:
 				t.muddled[k] = true
 			}
 		}

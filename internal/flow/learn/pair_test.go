@@ -112,7 +112,7 @@ func TestPlantedPairsAreNamed(t *testing.T) {
 			return [3]float64{0, 0, -12 * float64(l[0]*l[1])}, 0
 		}}, func(e Explanation) bool {
 			c := depends(e, "wetting", "salt")
-			return c != nil && strings.HasPrefix(c.Words, "Wetting matters only with heavy salt: b* ") && strings.Contains(c.Words, "lower there") && strings.Contains(c.Words, "with light salt no difference we can see") &&
+			return c != nil && strings.HasPrefix(c.Words, "Wetting matters only with heavy salt: b* ") && strings.Contains(c.Words, "lower there") && strings.Contains(c.Words, "no difference we can see with light salt (") &&
 				e.Claims[0].With != "" && saying(e, "wetting", NoDifference) == nil && saying(e, "salt", CantTell) == nil
 		}, dependsElsewhere},
 		{"12 brine is greener only when wetted first, in fillings that differ", madeUp{factors: []studio.Factor{liquids("ammonia", "vinegar", "brine"), wetting, brushing}, replicates: 2, runs: 4, runSD: 3, effect: func(l []int) ([3]float64, float64) {

@@ -283,7 +283,7 @@ func (t *trial) pairWords(f responseFit, x acting, p product) string {
 		ch := t.change(f, x.at[j], t.cell(f, x.a, 0, x.b, j))
 		if !x.seen[j] {
 			without = append(without, place)
-			none = append(none, fmt.Sprintf("%s no difference we can see (%s at most)", place, atMost(f.aspect, ch)))
+			none = append(none, fmt.Sprintf("%s (%s at most)", place, atMost(f.aspect, ch)))
 			continue
 		}
 		if x.at[j].value > 0 {
@@ -293,6 +293,10 @@ func (t *trial) pairWords(f responseFit, x acting, p product) string {
 			least = j
 		}
 		with, amounts = append(with, place), append(amounts, fmt.Sprintf("%s %s", amount(f.aspect, ch), place))
+	}
+	quiet := ""
+	if len(none) > 0 {
+		quiet = "no difference we can see " + strings.Join(none, " or ")
 	}
 	top := t.change(f, x.at[largest], t.cell(f, x.a, 0, x.b, largest))
 	var said string
@@ -305,11 +309,11 @@ func (t *trial) pairWords(f responseFit, x acting, p product) string {
 		}
 		said = fmt.Sprintf("What %s does depends on %s: %s. That these differ is seen, neither by itself.", a.Name, b.Name, join(all))
 	case ups > 0 && ups < len(with):
-		said = fmt.Sprintf("%s does the opposite as %s changes: %s.", subject, b.Name, strings.Join(append(amounts, none...), "; "))
+		said = fmt.Sprintf("%s does the opposite as %s changes: %s.", subject, b.Name, strings.Join(slices.DeleteFunc(append(amounts, quiet), func(s string) bool { return s == "" }), "; "))
 	case len(without) > 0 && len(with) == 1:
-		said = fmt.Sprintf("%s matters only %s: %s there, %s; %s.", subject, with[0], amount(f.aspect, top), span(f.aspect, top), strings.Join(none, ", "))
+		said = fmt.Sprintf("%s matters only %s: %s there, %s; %s.", subject, with[0], amount(f.aspect, top), span(f.aspect, top), quiet)
 	case len(without) > 0:
-		said = fmt.Sprintf("%s matters only %s: %s; %s.", subject, join(with), join(amounts), strings.Join(none, ", "))
+		said = fmt.Sprintf("%s matters only %s: %s; %s.", subject, join(with), join(amounts), quiet)
 	default:
 		said = fmt.Sprintf("%s does more %s: %s there, %s, against %s %s.", subject, where(b.Factor, b.Levels[b.levels[largest]]), amount(f.aspect, top), span(f.aspect, top),
 			amount(f.aspect, t.change(f, x.at[least], t.cell(f, x.a, 0, x.b, least))), where(b.Factor, b.Levels[b.levels[least]]))
