@@ -486,7 +486,7 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if do := f.Val("do"); do == "steps" || do == "more" {
+	if do := f.Val("do"); do == "steps" || do == "more" || do == "see" {
 		p.Form.wrong = map[string]string{}
 		s.show(w, http.StatusOK, "set_new", p)
 		return nil
@@ -666,6 +666,9 @@ func materials(lay plan.Layout, supplies []studio.Supply) []string {
 					if sup.ID == step.SupplyID {
 						name = sup.Name
 					}
+				}
+				for _, p := range step.Also {
+					name += " + " + substanceName(p.Material)
 				}
 				if needs[name] == nil {
 					needs[name] = &need{}

@@ -242,10 +242,34 @@ func (s *Server) fillDesign(ctx context.Context, p *setNewPage) error {
 	return nil
 }
 
-// Offered reports whether a way to choose is among those that fit.
-func (d designChoices) Offered(x studio.Design) bool {
-	return slices.ContainsFunc(d.Offers, func(o plan.Offer) bool { return o.Design == x })
+// Chosen is the place of the offer that is ticked: the one chosen, or as long as
+// nobody chose and none was used, the recommended one.
+func (p setNewPage) Chosen() int {
+	for i, o := range p.Offers {
+		if p.asked() && o.Design == p.Form.Design || !p.asked() && o.Why != "" {
+			return i
+		}
+	}
+	return 0
 }
+
+// asked says whether the design was chosen by the person, or shown to them in a
+// set, and not only ticked by the page.
+func (p setNewPage) asked() bool {
+	do, f := p.Form.Val("do"), p.Form
+	return do == "preview" || do == "make" || f.values.Has("design") && f.Val("ticked") != "page:"+string(f.Design)
+}
+
+// Ticked is what the page ticked by itself, to be known again when it comes back.
+func (p setNewPage) Ticked() string {
+	if p.asked() || len(p.Offers) == 0 {
+		return ""
+	}
+	return "page:" + string(p.Offers[p.Chosen()].Design)
+}
+
+// AskedToSee reports whether the number of swatches was asked for.
+func (p setNewPage) AskedToSee() bool { return p.Form.Val("do") == "see" }
 
 // NeverRows are the rows for what is ruled out: those in use and two more.
 func (p setNewPage) NeverRows() []neverForm {

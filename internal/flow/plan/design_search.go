@@ -54,6 +54,9 @@ func (a Ask) search(c choice, made [][]studio.Level, bad func([]studio.Level) re
 	if problem != nil {
 		return choice{}, problem
 	}
+	if least > len(made)+n*faces {
+		return choice{}, studio.Problemf(studio.Invalid, "swatches", "So few swatches can't tell so much apart: this takes at least %d of them. Make more, or ask for less: fewer levels, single things instead of pairs, fewer days.", (least-len(made)+faces-1)/faces*max(times, 1))
+	}
 	if blocks > n {
 		return choice{}, studio.Problemf(studio.Invalid, "blocks", "%d settings can't be made in %d fillings; make more swatches, or fewer fillings.", n, blocks)
 	}
