@@ -6,7 +6,8 @@ import (
 	"sync"
 )
 
-// Limits of a model. A mesh of the largest size takes about 250 MB.
+// Limits of a model. Looking over a mesh of the largest size takes about 300 MB, the
+// file apart.
 const (
 	mostMeshBytes = 512 << 20
 	mostTriangles = 5_000_000

@@ -192,7 +192,7 @@ func TestFaultsOfAModelAreFound(t *testing.T) {
 		{"two parts, one inside out", append(append(faces{}, cube...), far.flipped()...), func(h Health) bool { return h.PartCount == 2 && h.InsideOut == 1 }, "2 separate parts"},
 		{"a hollow", append(append(faces{}, cube...), inner...), func(h Health) bool { return h.Closed && h.Hollows == 1 && h.InsideOut == 0 }, "closed in"},
 		{"a wall within", wall, func(h Health) bool { return h.CrowdEdges == 5 && h.OpenEdges == 0 }, "More than two faces"},
-		{"a face twice", append(append(faces{}, cube...), cube[3], [3]Vec{cube[5][1], cube[5][2], cube[5][0]}, [3]Vec{cube[5][2], cube[5][0], cube[5][1]}), func(h Health) bool { return h.Closed && h.Doubled == 3 }, "stood twice"},
+		{"faces twice, beginning elsewhere", begunAnew(cube), func(h Health) bool { return h.Closed && h.Doubled == 24 }, "stood twice"},
 		{"a face without area", append(append(faces{}, cube...), [3]Vec{cube[0][0], cube[0][0], cube[0][1]}), func(h Health) bool { return h.Closed && h.Collapsed == 1 }, "no width"},
 	}
 	for _, tt := range tests {
@@ -209,6 +209,15 @@ func TestFaultsOfAModelAreFound(t *testing.T) {
 	if err != nil || !alike(s.Flat, 1./6, 1e-6) || !alike(s.Under, 1./6, 1e-6) {
 		t.Errorf("slopes of a cube inside out: %+v, %v", s, err)
 	}
+}
+
+// begunAnew is each face three times, beginning at each of its corners.
+func begunAnew(f faces) faces {
+	var out faces
+	for _, t := range f {
+		out = append(out, t, [3]Vec{t[1], t[2], t[0]}, [3]Vec{t[2], t[0], t[1]})
+	}
+	return out
 }
 
 func TestModelsThatCannotBeReadAreRefused(t *testing.T) {
