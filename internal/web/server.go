@@ -59,6 +59,7 @@ type Server struct {
 	references references    // pictures to pick a colour from
 	seats      chan struct{} // for photographs in memory, see takeSeat
 	screens    screens
+	days       days
 }
 
 // progress tells pages how far long work in the background has come.
@@ -226,6 +227,7 @@ func (s *Server) routes() http.Handler {
 	s.on(mux, "POST /progress/stop", s.stopWork)
 
 	s.todayRoutes(mux)
+	s.dayRoutes(mux)
 	s.setRoutes(mux)
 	s.recipeRoutes(mux)
 	s.libraryRoutes(mux)

@@ -63,7 +63,7 @@ const (
 	lidGap   = 0  // minutes a lid stays up with nothing done under it
 	wetOver  = 15 // minutes a base may stand before an overlay that goes on it wet; common practice, no source
 	blockGap = 2  // minutes more than it takes to put a block in, as run.Together
-	grace    = 10 // minutes in which what broke its tolerance is seen to, if it can be
+	grace    = 2  // minutes in which what can't keep its tolerance is seen to, if it can be
 )
 
 // minutesOf is how long the hands need for a step that is no dwell.

@@ -38,6 +38,21 @@ func Make(a Ask) (Sheet, error) {
 	if err != nil {
 		return Sheet{}, err
 	}
+	// What runs already can be past its tolerance, or end when nobody is there:
+	// that is as it is, and Breaks says so. Only what has not begun is bound.
+	for _, give := range []int{5, 15, 60, 240, 1440, 4320} {
+		if tt.State == timetable.Fits || !d.underWay() {
+			break
+		}
+		d.give = give
+		next, changed, err := d.solve(levels, o)
+		if err != nil {
+			return Sheet{}, err
+		}
+		if next.State == timetable.Fits {
+			tt, day = next, changed
+		}
+	}
 	if tt.State != timetable.Fits {
 		s := d.sheet(nil)
 		s.Fits, s.Proven = false, tt.State == timetable.CanNot
@@ -56,7 +71,7 @@ func Make(a Ask) (Sheet, error) {
 		}
 	}
 	s.Bound, s.Proven = d.time(tt.Bound), tt.Proven && d.time(tt.Finish).Equal(s.Finish)
-	s.Gap = s.gap()
+	s.Gap = s.Distance()
 	return s, nil
 }
 
@@ -112,6 +127,16 @@ func (d *draft) anything() bool {
 	return false
 }
 
+// underWay reports whether something of the day runs already.
+func (d *draft) underWay() bool {
+	for _, w := range d.works {
+		if !w.done && d.ask.Entries[w.entry].Record.Status == run.Running {
+			return true
+		}
+	}
+	return false
+}
+
 // day is the timetable's day. Every limit that is not a night's or a lid's is
 // loosened by so many minutes; what has broken its limit already has a few more.
 func (d *draft) day(levels []level, loosened int) timetable.Day {
@@ -138,10 +163,17 @@ func (d *draft) day(levels []level, loosened int) timetable.Day {
 		}
 		l := timetable.Lag{From: t.from, To: t.to, Min: t.least, Max: t.most}
 		if t.most < timetable.NoLimit && t.why != racked {
-			if from.done && from.end+t.most < d.now {
-				l.Max = d.now - from.end + grace
+			if from.done {
+				// the first minute in which someone can see to it
+				at := whenThere(levels, max(d.now, from.end+max(0, t.least)))
+				if late := at - from.end; late > l.Max {
+					l.Max = late + grace
+				}
 			}
 			l.Max += loosened
+			if d.ask.Entries[t.entry].Record.Status == run.Running {
+				l.Max += d.give
+			}
 		}
 		if from.done && from.end+l.Min < 0 {
 			l.Min = -from.end
@@ -157,6 +189,17 @@ func (d *draft) day(levels []level, loosened int) timetable.Day {
 		}
 	}
 	return day
+}
+
+// whenThere is the first minute from at on in which there are hands; at itself
+// where there are none any more.
+func whenThere(levels []level, at int) int {
+	for _, l := range levels {
+		if l.till > at {
+			return max(at, l.from)
+		}
+	}
+	return at
 }
 
 // hold takes places in chambers and on the rack. More may lie in a chamber than
@@ -352,8 +395,9 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 		}
 		s := d.sheet(tt.Start[:len(d.works)])
 		s.Bound, s.Proven = d.time(tt.Bound), false
-		s.Gap = s.gap()
+		s.Gap = s.Distance()
 		d.moved(&s, kept)
+		s.Why = d.cause(kept)
 		if give.later > 0 {
 			if planned := lastOf(d.levels(a.Wish.LaterMin)); d.minute(s.Finish) > planned {
 				s.Over = d.time(planned)
@@ -446,4 +490,26 @@ func (d *draft) moved(s *Sheet, kept map[key]studio.BenchStart) {
 			s.MovedBy = max(s.MovedBy, by)
 		}
 	}
+}
+
+// cause names what came latest against the timetable before.
+func (d *draft) cause(kept map[key]studio.BenchStart) string {
+	most, text := 0, ""
+	for _, w := range d.works {
+		was, ok := kept[d.key(w)]
+		if !ok || d.handMinutes(w) == 0 {
+			continue
+		}
+		late := d.now - d.minute(was.At)
+		said := " is %s late"
+		if w.done {
+			late = w.end - d.minute(was.At) - was.Minutes
+			said = " came %s late"
+		}
+		if late > most {
+			most = late
+			text = fmt.Sprintf("Swatch %s: %s"+said, number(d.treatment(w)), d.doing(w), studio.Span(time.Duration(late)*time.Minute))
+		}
+	}
+	return text
 }

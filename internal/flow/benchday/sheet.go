@@ -97,6 +97,7 @@ type Sheet struct {
 	Notes   []string  // what was assumed
 	Moved   int       // by Again: starts that moved
 	MovedBy time.Duration
+	Why     string // by Again: what came latest against the timetable before; empty if nothing did
 }
 
 // Openings is how often lids are opened, all chambers together.

@@ -1,6 +1,7 @@
 package benchday
 
 import (
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -266,6 +267,30 @@ func TestNoDayIsMadeOfNonsense(t *testing.T) {
 		_, err := Make(a)
 		if studio.ProblemIn(err) == nil {
 			t.Errorf("%s: %v, want a Problem", name, err)
+		}
+	}
+}
+
+// Something that runs since the morning is past its tolerance when an afternoon
+// is planned: that is said, and the rest is planned all the same.
+func TestWhatRunsAlreadyDoesNotStopTheDay(t *testing.T) {
+	a := few()
+	a.Now = at(13, 0)
+	a.Wish.People[0].There[0].From = at(14, 0)
+	ev := func(kind studio.EventKind, step, m int) studio.Event {
+		return studio.Event{ID: int64(m + 1), Treatment: 1, Client: string(rune('a' + m)), Kind: kind, Step: step, At: at(11, m), By: "Maren"}
+	}
+	a.Entries[0] = entry(a.Entries[0].Treatment, ev(studio.Began, 0, 0), ev(studio.Done, 0, 1), ev(studio.Done, 1, 2))
+	s, err := Make(a)
+	if err != nil || !s.Fits {
+		t.Fatal(s.Reasons, err)
+	}
+	if len(s.Breaks) != 1 || !regexp.MustCompile(`^Swatch 1 is fumed 1 h (49|50|51) min past its tolerance\.$`).MatchString(s.Breaks[0]) {
+		t.Errorf("it says %q; in at 11:02, 70 min are allowed with the taking out, and nobody comes before 14:00", s.Breaks)
+	}
+	for _, p := range partsOf(s) {
+		if p.What == TakeOut && p.Treatment == 2 && (p.End.Before(p.Start) || p.Miss == "") {
+			t.Errorf("%+v", p)
 		}
 	}
 }

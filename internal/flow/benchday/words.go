@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/flow/run"
 	"aerugo/internal/flow/timetable"
 	"aerugo/internal/studio"
 )
@@ -155,7 +156,7 @@ func (d *draft) miss(t tie, at time.Time) string {
 // broken says which tolerance a plan can't keep, and by how much.
 func (d *draft) broken(t tie, minutes int) string {
 	s := d.ask.Entries[t.entry].Treatment.Steps[t.step]
-	who := strings.ToUpper(d.swatch(t.entry)[:1]) + d.swatch(t.entry)[1:]
+	who := capital(d.swatch(t.entry))
 	by := studio.Span(time.Duration(minutes) * time.Minute)
 	switch t.why {
 	case dwells:
@@ -183,9 +184,12 @@ func (d *draft) firstWords(a, b Action) string {
 	return fmt.Sprintf("This first: both keep their tolerance in this order, “%s” can wait until %s.", other, till)
 }
 
-// gap says how far the finish may be from the earliest there is.
-func (s Sheet) gap() string {
+// Distance says how far the finish may be from the earliest there is.
+func (s Sheet) Distance() string {
 	done := clock(s.Finish, s.Now)
+	if s.Bound.IsZero() {
+		return fmt.Sprintf("Done %s.", done)
+	}
 	if s.Proven || !s.Bound.Before(s.Finish) {
 		return fmt.Sprintf("Done %s; it can't be done before.", done)
 	}
@@ -208,9 +212,13 @@ func (d *draft) reasons(day timetable.Day, tt timetable.Timetable) []string {
 				out = append(out, fmt.Sprintf("The %s are needed for %s together, and there are %s.", day.Resources[r.Resource].Name, span(r.Need), span(r.Have)))
 			}
 		case timetable.Hours:
-			if n := r.Ops[0]; n < len(d.works) {
-				out = append(out, fmt.Sprintf("S%s can't be done within the hours in which someone is there, even with all hands and places to itself.", d.swatch(d.works[n].entry)[1:]))
+			alone := d.notEvenAlone()
+			if len(alone) == 0 {
+				out = append(out, "Each swatch fits alone, but not all of them together.")
+				break
 			}
+			out = append(out, fmt.Sprintf("%s can't be done within the hours in which someone is there, even with all hands and places to %s.",
+				capital(plural(len(alone))+series(alone)), map[bool]string{true: "itself", false: "themselves"}[len(alone) == 1]))
 		case timetable.Circle:
 			var names []string
 			for _, i := range r.Ops {
@@ -223,6 +231,28 @@ func (d *draft) reasons(day timetable.Day, tt timetable.Timetable) []string {
 	}
 	return out
 }
+
+// notEvenAlone names the swatches that don't fit into the hours by themselves.
+func (d *draft) notEvenAlone() []string {
+	var out []string
+	for _, e := range d.ask.Entries {
+		one := *d.ask
+		one.Entries = []run.Entry{e}
+		one.Wish.Treatments = []int64{e.Treatment.ID}
+		alone, err := newDraft(&one, nil)
+		if err != nil || !alone.anything() {
+			continue
+		}
+		quick := timetable.Limit{Steps: 2000}
+		tt, _, err := alone.solve(alone.levels(one.Wish.LaterMin), timetable.Options{Seed: 1, Finish: quick, Tidy: timetable.Limit{Steps: 1}})
+		if err == nil && tt.State == timetable.CanNot && !slices.Contains(out, number(e.Treatment)) {
+			out = append(out, number(e.Treatment))
+		}
+	}
+	return out
+}
+
+func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
 
 // fixes puts what would make a day fit into words and changes.
 func (d *draft) fixes(day timetable.Day, tt timetable.Timetable) []Fix {

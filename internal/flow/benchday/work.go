@@ -74,6 +74,7 @@ type draft struct {
 	places []place
 	of     [][]int // the works of each entry, in order
 	notes  []string
+	give   int // minutes by which what runs already may break its limits
 }
 
 func inside(k studio.StepKind) bool {

@@ -1,0 +1,247 @@
+package web_test
+
+import (
+	"bytes"
+	"fmt"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"aerugo/internal/studio"
+)
+
+// dayForm asks for a day of all that is planned, from now on for so many hours.
+func (s *stock) dayForm(hours int, more ...string) url.Values {
+	now := s.now().Local()
+	f := url.Values{"date": {now.Format("2006-01-02")}, "days": {"1"}, "name1": {"Maren"}, "from1": {now.Format("15:04")}, "till1": {now.Add(time.Duration(hours) * time.Hour).Format("15:04")}}
+	for _, x := range s.planned {
+		f.Add("t", id(x.ID))
+	}
+	for i := 0; i+1 < len(more); i += 2 {
+		f.Set(more[i], more[i+1])
+	}
+	return f
+}
+
+// planDay plans a day and returns its address.
+func (s *stock) planDay(t *testing.T, form url.Values) string {
+	t.Helper()
+	to := s.post(t, "/day", form).to(t)
+	if !strings.HasPrefix(to, "/day/") {
+		t.Fatalf("the day leads to %q", to)
+	}
+	return to
+}
+
+func dayVisits(t *testing.T, empty, full *bench) []visit {
+	t.Helper()
+	s := atNine(t)
+	b := s.bench
+	day := s.planDay(t, s.dayForm(9))
+	gone := atNine(t)
+	goneDay := gone.planDay(t, gone.dayForm(9))
+	gone.begin(t, "b", gone.planned[0].ID).to(t)
+	gone.post(t, "/taps", tapForm("d", "done", gone.planned[0].ID, 0)).to(t)
+	return []visit{
+		{"day", "empty", empty, "/day", nil, 200, "Plan a bench day"},
+		{"day", "usual", b, "/day", nil, 200, "Plan a bench day"},
+		{"day", "planned anew", b, "/day?change=" + strings.TrimPrefix(day, "/day/"), nil, 200, "Plan a bench day"},
+		{"day", "full", full, "/day", nil, 200, "Plan a bench day"},
+		{"day", "refused", b, "/day", s.dayForm(9, "name1", "", "drying", "few"), 422, "Plan a bench day"},
+		{"day", "does not fit", b, "/day", s.dayForm(2), 422, "Plan a bench day"},
+		{"day_sheet", "usual", b, day, nil, 200, s.now().Local().Format("Monday")},
+		{"day_sheet", "begun", gone.bench, goneDay, nil, 200, gone.now().Local().Format("Monday")},
+		{"day_sheet", "not there", empty, "/day/1", nil, 404, "Not here"},
+		{"day_after", "nothing done", b, day + "/after", nil, 200, "planned against done"},
+		{"day_after", "usual", gone.bench, goneDay + "/after", nil, 200, "planned against done"},
+		{"day_after", "not there", empty, "/day/1/after", nil, 404, "Not here"},
+		{"today", "with a timetable", b, "/", nil, 200, "Today"},
+	}
+}
+
+// atNine is a stocked bench at nine in the morning, local time.
+func atNine(t *testing.T) *stock {
+	t.Helper()
+	s := stocked(t)
+	now := s.now().Local()
+	nine := time.Date(now.Year(), now.Month(), now.Day()+1, 9, 0, 0, 0, time.Local)
+	s.pass(nine.Sub(now))
+	c, err := s.store.Chamber(t.Context(), s.chamber)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.PadML = 60
+	if _, err := s.store.SaveChamber(t.Context(), c); err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// inBackground waits for what is done in the background.
+func inBackground(t *testing.T, what string, ok func() bool) {
+	t.Helper()
+	for end := time.Now().Add(30 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		if ok() {
+			return
+		}
+	}
+	t.Fatalf("%s did not come", what)
+}
+
+func TestADayIsPlannedRunAndPlannedAgain(t *testing.T) {
+	s := atNine(t)
+	day := s.planDay(t, s.dayForm(9, "name2", "Odile", "from2", "09:00", "till2", "18:00"))
+	sheet := s.see(t, day).doc(t)
+	if n := len(sheet.all(".task")); n < 8 {
+		t.Errorf("%d steps by the clock for four swatches of four steps each", n)
+	}
+	text := sheet.one("main").words()
+	for _, want := range []string{"it can't be done before", "Chamber A is opened", "g of ammonia", "Maren"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the timetable does not say %q: %s", want, text)
+		}
+	}
+	if next := s.see(t, "/").doc(t).one("#daynext"); !strings.Contains(next.words(), "Next by the timetable") || !strings.Contains(next.words(), "Degrease") {
+		t.Errorf("Today does not say what is next: %q", next.words())
+	}
+	ics := s.see(t, day+"/calendar.ics")
+	if kind := ics.header.Get("Content-Type"); kind != "text/calendar; charset=utf-8" || !bytes.HasPrefix(ics.body, []byte("BEGIN:VCALENDAR\r\n")) || bytes.Count(ics.body, []byte("BEGIN:VEVENT")) < 8 {
+		t.Errorf("the calendar is %q: %.80s", kind, ics.body)
+	}
+
+	// someone else takes the first steps
+	f := url.Values{"client": {"c1"}, "person": {"Odile"}}
+	for _, x := range s.planned {
+		f.Add("of", fmt.Sprintf("%d:0", x.ID))
+	}
+	s.post(t, day+"/claim", f).to(t)
+	if who := s.see(t, day).doc(t).one(".task .state").words(); !strings.Contains(who, "Odile") {
+		t.Errorf("the first step is for %q, Odile took it", who)
+	}
+	f.Set("person", "Nobody")
+	if a := s.post(t, day+"/claim", f); a.code != 422 {
+		t.Errorf("a person who is not there took steps: status %d", a.code)
+	}
+
+	// the first two go in half an hour late, which the laptop hears from a tap
+	x := s.planned[0]
+	s.begin(t, "b", s.planned[0].ID, s.planned[1].ID).to(t)
+	s.pass(30 * time.Minute)
+	s.post(t, "/taps", tapForm("d0", "done", x.ID, 0)).to(t)
+	number := int64(1)
+	plans := func() []studio.BenchPlan {
+		all, err := s.store.BenchPlans(t.Context(), number)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return all
+	}
+	s.see(t, "/day/next")
+	inBackground(t, "another plan", func() bool { return len(plans()) == 2 })
+	last := plans()[1]
+	if last.Moved == 0 || last.MovedMin < 20 || !strings.Contains(last.Why, "late") {
+		t.Errorf("the second plan moved %d by up to %d min: %q", last.Moved, last.MovedMin, last.Why)
+	}
+	for _, st := range last.Starts {
+		if st.Treatment == x.ID && st.Step > 0 && st.At.Before(s.now().Truncate(time.Minute)) {
+			t.Errorf("step %d of the late swatch is planned at %v, it is %v", st.Step, st.At, s.now())
+		}
+	}
+	if text := s.see(t, "/day/next").doc(t).words(); !strings.Contains(text, "moved by up to") {
+		t.Errorf("Today does not say what moved: %q", text)
+	}
+	// looked at again, nothing new was tapped: no further plan
+	s.see(t, "/day/next")
+	s.see(t, day)
+	s.web.Close()
+	if n := len(plans()); n != 2 {
+		t.Errorf("%d plans are kept after looking twice", n)
+	}
+	after := s.see(t, day+"/after").doc(t).one("main").words()
+	for _, want := range []string{"degrease was done 2", "Planned againonce", "Hands on each swatch"} {
+		if !strings.Contains(after, want) {
+			t.Errorf("afterwards it does not say %q: %s", want, after)
+		}
+	}
+	s.post(t, day+"/end", url.Values{}).to(t)
+	if next := s.see(t, "/").doc(t).one("#daynext"); next.words() != "" {
+		t.Errorf("a day that is over is still next: %q", next.words())
+	}
+}
+
+// A day too short says why, and each button under it makes it fit.
+func TestADayThatDoesNotFitOffersWhatMakesItFit(t *testing.T) {
+	s := atNine(t)
+	form := s.dayForm(2)
+	a := s.post(t, "/day", form)
+	if a.code != 422 {
+		t.Fatalf("two hours for four swatches: status %d", a.code)
+	}
+	doc := a.doc(t)
+	if text := doc.one("main").words(); !strings.Contains(text, "It does not fit") || !strings.Contains(text, "within the hours in which someone is there") {
+		t.Errorf("it says %q", text)
+	}
+	buttons := doc.all("button[name=fix]")
+	if len(buttons) == 0 {
+		t.Fatal("no change is offered")
+	}
+	if ticked := len(doc.all("input[name=t][checked]")); ticked != 4 {
+		t.Errorf("%d swatches are ticked in the form that came back", ticked)
+	}
+	for _, b := range buttons {
+		with := submitted(doc.one("form[action='/day']"))
+		with.Set("fix", b.attr["value"])
+		s.planDay(t, with)
+	}
+	for _, bad := range []string{"drop:x", "later:-3", "stretch:1", "what"} {
+		with := s.dayForm(2, "fix", bad)
+		if a := s.post(t, "/day", with); a.code != 422 || a.problem() == "" {
+			t.Errorf("fix %q: status %d, %q", bad, a.code, a.problem())
+		}
+	}
+}
+
+// The same on a phone: plan, tap late, read what moved.
+func TestADayInTheBrowser(t *testing.T) {
+	for _, width := range []int{360, 1280} {
+		t.Run(fmt.Sprint(width), func(t *testing.T) {
+			s := atNine(t)
+			tb := open(t, s.url, "phone", width)
+			tb.visit("/day")
+			js[bool](tb, `(() => { for (const d of document.querySelectorAll('main details')) d.open = true; for (const b of document.querySelectorAll('[name=t]')) b.checked = true; return true })()`)
+			tb.fill("date", s.now().Local().Format("2006-01-02"))
+			tb.fill("from1", "09:00")
+			tb.fill("till1", "20:00")
+			tb.fill("breakfrom1", "12:00")
+			tb.fill("breaktill1", "12:30")
+			tb.shot("day-form")
+			tb.pressThrough("Plan the day")
+			tb.wait("the timetable", `document.querySelectorAll('.task').length > 6 && document.querySelector('.strips svg')`, 10*time.Second)
+			tb.shot("day-sheet")
+			tb.visit("/")
+			tb.press("Start")
+			tb.wait("that it began", `document.querySelector('#daynext').innerText.includes('Done')`, 10*time.Second)
+			s.pass(25 * time.Minute)
+			tb.visit("/")
+			tb.wait("that it is late", `/behind|late/.test(document.querySelector('#daynext').innerText)`, 10*time.Second)
+			tb.press("Done")
+			tb.wait("what moved", `/moved by up to/.test(document.querySelector('#daynext').innerText)`, 30*time.Second)
+			tb.noSideways()
+			tb.shot("moved")
+			tb.visit("/day/1/after")
+			tb.shot("after")
+		})
+	}
+}
+
+// examplesDay plans a day of the example's running set and returns its address.
+func examplesDay(t *testing.T, b *bench) string {
+	t.Helper()
+	now := b.now().Local()
+	f := url.Values{"date": {now.Format("2006-01-02")}, "days": {"3"}, "name1": {"Maren"}, "from1": {"00:00"}, "till1": {"23:59"}}
+	for _, box := range b.see(t, "/day").doc(t).all("input[name=t]") {
+		f.Add("t", box.attr["value"])
+	}
+	return b.post(t, "/day", f).to(t)
+}
