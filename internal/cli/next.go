@@ -140,7 +140,7 @@ func (t *trained) compute(at []float64) ([]float64, bool) {
 // cannot says why nothing is proposed.
 func (t *trained) cannot(err error) error {
 	if errors.Is(err, guess.ErrNothingAllowed) {
-		return studio.Problemf(studio.Invalid, "spec", "nothing may be tried: never, at_most and the chamber's limits leave no setting; loosen one of them")
+		return studio.Problemf(studio.Invalid, "spec", "nothing may be tried: never, at_most, what must not meet and the chamber's limits leave no setting; loosen one of them")
 	}
 	return fmt.Errorf("choose swatches: %w", err)
 }

@@ -232,6 +232,11 @@ func (v predictVerb) Run(t *term) error {
 	if err != nil {
 		return err
 	}
+	for i, row := range at {
+		if why := from.spec.stopped(from.set, row.At); why != "" {
+			return studio.Problemf(studio.Unsafe, "at", "AT.csv, swatch %d (%s) must not be made: %s", i+1, from.inWords(row.At), why)
+		}
+	}
 	found := struct {
 		Outputs []string    `json:"outputs"`
 		Conf    float64     `json:"conf"`

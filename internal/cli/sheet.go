@@ -29,7 +29,8 @@ type sheet struct {
 	name   string
 	heads  []string
 	rows   [][]string
-	commas bool // decimals may be written with a comma
+	lines  []int // of the file, by row
+	commas bool  // decimals may be written with a comma
 }
 
 // openSheet reads the table in a file, or from standard input.
@@ -101,7 +102,8 @@ func readSheet(data []byte, name string) (*sheet, error) {
 		if len(s.rows) == mostSheetRows {
 			return refuse("the table has more than %d rows", mostSheetRows)
 		}
-		s.rows = append(s.rows, record)
+		line, _ := r.FieldPos(0)
+		s.rows, s.lines = append(s.rows, record), append(s.lines, line)
 	}
 	switch {
 	case s.heads == nil:
@@ -204,7 +206,7 @@ func (s *sheet) without(i int) (left *sheet, dropped []int) {
 			dropped = append(dropped, r+1)
 			continue
 		}
-		left.rows = append(left.rows, row)
+		left.rows, left.lines = append(left.rows, row), append(left.lines, s.lines[r])
 	}
 	return left, dropped
 }

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"bytes"
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -12,6 +11,7 @@ import (
 	"strings"
 
 	"aerugo/internal/science/guess"
+	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
 )
 
@@ -24,6 +24,12 @@ type spec struct {
 	Wet      *specWet            `json:"wet"`
 	Never    []map[string]string `json:"never"`
 	AtMost   []specLimit         `json:"at_most"`
+	Metal    string              `json:"metal"`
+	Supplies []string            `json:"supplies"`
+	metal    int                 // factor whose levels are metals; -1: Metal is one
+	always   []matter.Use        // what Supplies name
+	put      []puts              // what the factors put on, by factor
+	safe     map[string]string   // what a combination is stopped for
 }
 
 type specFactor struct {
@@ -32,6 +38,9 @@ type specFactor struct {
 	High   float64  `json:"high"`
 	Ratio  bool     `json:"ratio"`
 	Levels []string `json:"levels"`
+
+	Material  string            `json:"material"`  // what a number above 0 puts on
+	Materials map[string]string `json:"materials"` // what a level puts on
 }
 
 type specLimit struct {
@@ -48,6 +57,8 @@ const specHelp = `SPEC.json names the columns of DATA.csv: factors, each with lo
 "wet" adds what the chamber's physics says: when the salt dissolved, how long the face was wet, how much ammonia it met. It names the factor, or gives the number, of hours, salt_g_m2 and ammonia_wt, and, if they matter, gap_mm, temp_c, volume_l, solution_g, leak_per_h, salt (a key such as sodium-chloride, or the factor whose levels are keys; none for no salt).
 
 "never" lists what must not be tried together, as {"metal": "brass", "salt": "ammonium-chloride"}; "at_most" holds limits such as {"sum": {"hours": 1, "rest_h": 1}, "is": 24}.
+
+What must never meet is left out by itself where the spec says what is used: "supplies" lists what is on every swatch, as ["ammonia-water:9"]; a factor with low and high names its "material", put on where it is above 0; a factor with levels names its "materials" by level, as {"vinegar": "vinegar:5", "sponge": "sodium-hypochlorite:5"}; "metal" is the metal or the factor whose levels are metals. Substances are written as for 'aerugo meet', their strength in percent after a colon. Whether a hood is at hand is yours to see to.
 `
 
 // readSpec reads a spec and checks it.
@@ -128,6 +139,9 @@ func readSpec(from io.Reader) (*spec, []guess.Factor, error) {
 	if err := s.Wet.check(factors); err != nil {
 		return nil, nil, err
 	}
+	if err := s.readMaterials(factors); err != nil {
+		return nil, nil, err
+	}
 	return &s, factors, nil
 }
 
@@ -137,6 +151,9 @@ func factorNamed(factors []guess.Factor, name string) int {
 
 // allowed says whether the spec lets a setting be tried.
 func (s *spec) allowed(factors []guess.Factor, at []float64) bool {
+	if s.stopped(factors, at) != "" {
+		return false
+	}
 	for _, n := range s.Never {
 		meets := len(n) > 0
 		for name, level := range n {
@@ -161,100 +178,105 @@ func (s *spec) allowed(factors []guess.Factor, at []float64) bool {
 
 // swatchesIn reads rows of settings and, where withOut says so, outputs.
 func (s *spec) swatchesIn(from io.Reader, what string, factors []guess.Factor, withOut bool) ([]guess.Row, error) {
-	bad := func(line int, format string, args ...any) error {
-		return studio.Problemf(studio.Invalid, what, "%s, row %d: %s", what, line, fmt.Sprintf(format, args...))
+	data, err := io.ReadAll(io.LimitReader(from, mostSheetBytes+1))
+	if err != nil {
+		return nil, fmt.Errorf("read swatches: %w", err)
 	}
-	r := csv.NewReader(skipMark(from))
-	r.Comment = '#'
-	r.FieldsPerRecord = -1
-	r.TrimLeadingSpace = true
-	column := map[string]int{}
-	rows := []guess.Row{}
-	for first := true; ; {
-		record, err := r.Read()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		var parse *csv.ParseError
-		if errors.As(err, &parse) {
-			return nil, bad(parse.Line, "%v; write a line of names, then one swatch a line", parse.Err)
-		}
+	table, err := readSheet(data, what)
+	if err != nil {
+		return nil, err
+	}
+	if len(table.rows) > mostSwatches {
+		return nil, studio.Problemf(studio.Invalid, what, "%s holds %d swatches, more than %d; give the latest %d", what, len(table.rows), mostSwatches, mostSwatches)
+	}
+	reader := swatchReader{table: table, columns: map[string]int{}}
+	var rows []guess.Row
+	for i := range table.rows {
+		row, err := reader.row(i, s, factors, withOut)
 		if err != nil {
-			return nil, fmt.Errorf("read swatches: %w", err)
+			return nil, err
 		}
-		line, _ := r.FieldPos(0)
-		if first {
-			first = false
-			for i, name := range record {
-				key := strings.ToLower(strings.TrimSpace(name))
-				if _, twice := column[key]; twice && key != "" {
-					return nil, bad(line, "the column %q is there twice; name each once", short(name))
-				}
-				column[key] = i
-			}
-			continue
-		}
-		cell := func(name string) (string, error) {
-			i, ok := column[strings.ToLower(strings.TrimSpace(name))]
-			if !ok {
-				return "", bad(1, "there is no column %q, which the spec names; the first line holds the names", name)
-			}
-			if i >= len(record) || strings.TrimSpace(record[i]) == "" {
-				return "", bad(line, "%s is empty; write what it was, or take the row out", name)
-			}
-			return strings.TrimSpace(record[i]), nil
-		}
-		value := func(name string) (float64, error) {
-			text, err := cell(name)
-			if err != nil {
-				return 0, err
-			}
-			v, ok := number(text)
-			if !ok || math.Abs(v) > 1e9 {
-				return 0, bad(line, "%s can't be %q; write a number", name, short(text))
-			}
-			return v, nil
-		}
-		var row guess.Row
-		for _, f := range factors {
-			var v float64
-			if len(f.Levels) > 0 {
-				text, err := cell(f.Name)
-				if err != nil {
-					return nil, err
-				}
-				i := slices.Index(f.Levels, text)
-				if i < 0 {
-					return nil, bad(line, "%s can't be %q; the spec knows %s", f.Name, short(text), strings.Join(f.Levels, ", "))
-				}
-				v = float64(i)
-			} else if v, err = value(f.Name); err != nil {
-				return nil, err
-			} else if f.Log && v <= 0 {
-				return nil, bad(line, "%s goes by ratio and can't be %v; write a number above 0", f.Name, v)
-			}
-			row.At = append(row.At, v)
-		}
-		if withOut {
-			for _, name := range s.Outputs {
-				v, err := value(name)
-				if err != nil {
-					return nil, err
-				}
-				row.Out = append(row.Out, v)
-			}
-			if s.Block != "" {
-				if row.Block, err = cell(s.Block); err != nil {
-					return nil, err
-				}
-			}
-		}
-		if rows = append(rows, row); len(rows) > 1000 {
-			return nil, bad(line, "there are more than 1000 swatches; give the latest 1000")
-		}
+		rows = append(rows, row)
 	}
-	if least := map[bool]int{true: 3, false: 1}[withOut]; len(rows) < least {
-		return nil, studio.Problemf(studio.Invalid, what, "%s holds %d swatches; it takes %d or more, one a line below a line of names", what, len(rows), least)
+	if least := map[bool]int{true: 3, false: 1}[withOut]; len(table.rows) < least {
+		return nil, studio.Problemf(studio.Invalid, what, "%s holds %d swatches; it takes %d or more, one a line below a line of names", what, len(table.rows), least)
 	}
 	return rows, nil
+}
+
+// mostSwatches is how many are learnt from; the time taken grows with their cube.
+const mostSwatches = 1000
+
+// swatchReader reads the rows of a table as a spec names them.
+type swatchReader struct {
+	table   *sheet
+	columns map[string]int
+}
+
+func (r swatchReader) bad(row int, format string, args ...any) error {
+	return studio.Problemf(studio.Invalid, r.table.name, "%s, row %d: %s", r.table.name, r.table.lines[row], fmt.Sprintf(format, args...))
+}
+
+func (r swatchReader) cell(row int, name string) (string, error) {
+	i, ok := r.columns[name]
+	if !ok {
+		var err error
+		if i, err = r.table.find("spec", name); err != nil {
+			return "", err
+		}
+		r.columns[name] = i
+	}
+	text := r.table.rows[row][i]
+	if text == "" {
+		return "", r.bad(row, "%s is empty; write what it was, or take the row out", name)
+	}
+	return text, nil
+}
+
+func (r swatchReader) value(row int, name string) (float64, error) {
+	text, err := r.cell(row, name)
+	if err != nil {
+		return 0, err
+	}
+	v, ok := r.table.number(text)
+	if !ok || math.Abs(v) > 1e9 {
+		return 0, r.bad(row, "%s can't be %q; write a number", name, short(text))
+	}
+	return v, nil
+}
+
+func (r swatchReader) row(i int, s *spec, factors []guess.Factor, withOut bool) (row guess.Row, err error) {
+	for _, f := range factors {
+		var v float64
+		if len(f.Levels) > 0 {
+			text, err := r.cell(i, f.Name)
+			if err != nil {
+				return row, err
+			}
+			l := slices.Index(f.Levels, text)
+			if l < 0 {
+				return row, r.bad(i, "%s can't be %q; the spec knows %s", f.Name, short(text), strings.Join(f.Levels, ", "))
+			}
+			v = float64(l)
+		} else if v, err = r.value(i, f.Name); err != nil {
+			return row, err
+		} else if f.Log && v <= 0 {
+			return row, r.bad(i, "%s goes by ratio and can't be %v; write a number above 0", f.Name, v)
+		}
+		row.At = append(row.At, v)
+	}
+	if !withOut {
+		return row, nil
+	}
+	for _, name := range s.Outputs {
+		v, err := r.value(i, name)
+		if err != nil {
+			return row, err
+		}
+		row.Out = append(row.Out, v)
+	}
+	if s.Block != "" {
+		row.Block, err = r.cell(i, s.Block)
+	}
+	return row, err
 }
