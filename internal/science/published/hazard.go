@@ -2,6 +2,7 @@ package published
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"aerugo/internal/science/matter"
@@ -65,20 +66,23 @@ func (r Recipe) Cautions() []matter.Caution {
 	return cs
 }
 
-// judge sets who may carry a recipe out: what the file says, made stricter by
+// judge sets who may carry a recipe out, and why: what the file says, made stricter by
 // what package matter stops, by substances that only a teacher handles or that
 // are known only to be refused, and by what is not known.
 func (r *Recipe) judge() {
 	r.Use = r.FileUse
-	why := []string{}
-	if r.Note != "" {
-		why = append(why, r.Note)
+	why, given := []string{}, r.Why != ""
+	if given {
+		why = append(why, r.Why)
 	}
 	tighten := func(to Use, format string, args ...any) {
+		text := fmt.Sprintf(format, args...)
 		if to.Stricter(r.Use) {
 			r.Use = to
-			why = append(why, fmt.Sprintf(format, args...))
+		} else if given || to != r.Use || slices.Contains(why, text) {
+			return // the file's own reason stands
 		}
+		why = append(why, text)
 	}
 	for _, u := range r.MatterUses() {
 		sub, ok := matter.Lookup(u.Key)
@@ -98,7 +102,7 @@ func (r *Recipe) judge() {
 	}
 	if len(why) == 0 {
 		why = []string{map[Use]string{
-			ForClass:  "judged mild enough for a class by whoever collected it, under the cautions given here",
+			ForClass:  "mild enough to be shown to a class, under the cautions given here",
 			ByTeacher: "judged so by whoever collected it; no further reason is given",
 			ForRecord: "judged so by whoever collected it; no further reason is given",
 		}[r.Use]}

@@ -109,6 +109,12 @@ var shelf = sync.OnceValue(func() library {
 	for _, row := range must(tabbed(wordsTSV)) {
 		r := &l.all[l.byKey[row["id"]]]
 		r.Name, r.Look, r.Heat, r.Taken = row["name"], row["look"], row["heat"], row["taken"]
+		switch r.Why = row["reason"]; r.Why {
+		case "":
+			r.Why = r.Note
+		case "none":
+			r.Why = ""
+		}
 		r.Colours = strings.Fields(row["colours"])
 		steps, err := ReadSteps(row["steps"])
 		if err != nil {
@@ -143,11 +149,14 @@ func ByKey(key string) (Recipe, bool) {
 	return shelf().all[i], true
 }
 
+// tableRow is a note's pointer to the never-meet table, whose row is shown itself.
+var tableRow = regexp.MustCompile(` \((see )?X\d+\)`)
+
 var metalWord = regexp.MustCompile(`copper|brass|bronze`)
 
 func recipeOf(row Row) Recipe {
 	r := Recipe{Key: row["id"], Metal: row["metal"], Method: row["method"], Time: row["time"], Temperature: row["temperature"], Quantities: row["original_quantities"],
-		Basis: row["basis"], Colour: row["colour"], Source: row["source"], Page: row["page"], Standing: row["seen"], Note: row["note"], FileUse: uses[row["class_use"]]}
+		Basis: row["basis"], Colour: row["colour"], Source: row["source"], Page: row["page"], Standing: row["seen"], Note: tableRow.ReplaceAllString(row["note"], ""), FileUse: uses[row["class_use"]]}
 	for _, m := range metalWord.FindAllString(row["metal"], -1) {
 		if !slices.Contains(r.Metals, m) {
 			r.Metals = append(r.Metals, m)
