@@ -122,7 +122,11 @@ addEventListener('online', () => { hush(); listen(); check(); });
 addEventListener('offline', () => check()); // the laptop itself is reached without any network
 addEventListener('pageshow', e => { if (e.persisted) { listen(); refresh(); } });
 // the studio speaks every 20 s; a phone that walked out of the network hears no error
-setInterval(() => { if (stream && !document.hidden && performance.now() - lastHeard > 30000) { lastHeard = performance.now(); check(); } }, 5000);
+setInterval(() => {
+  if (document.hidden || isAway()) return;
+  if (stream?.readyState === EventSource.CLOSED) { hush(); listen(); }
+  if (stream && performance.now() - lastHeard > 30000) { lastHeard = performance.now(); check(); }
+}, 5000);
 
 // ---- timers ---------------------------------------------------------------------
 // <span data-due="ms">: time left to, or gone since, that moment.
@@ -178,7 +182,11 @@ measure().then(here => {
   if (waitingTaps().length) { overlay(); send(); }
 });
 if (document.querySelector('form[data-tap], .across')) tryStorage();
-if ('serviceWorker' in navigator && isSecureContext && document.querySelector('header .rooms')) navigator.serviceWorker.register('/worker.js').catch(() => { /* without it the page says to stay open */ });
+if ('serviceWorker' in navigator && isSecureContext && document.querySelector('header .rooms')) {
+  navigator.serviceWorker.register('/worker.js').catch(() => { /* without it the page says to stay open */ });
+  // a page that was loading while the worker began is not its own yet
+  navigator.serviceWorker.ready.then(r => { if (!navigator.serviceWorker.controller) r.active.postMessage('claim'); });
+}
 
 // ---- small helps -------------------------------------------------------------------
 for (const input of document.querySelectorAll('[data-submit-on-change]')) input.addEventListener('change', () => input.form.requestSubmit());

@@ -11,6 +11,7 @@ self.addEventListener('install', e => e.waitUntil((async () => {
   await self.skipWaiting();
 })()));
 self.addEventListener('activate', e => e.waitUntil(self.clients.claim()));
+self.addEventListener('message', e => { if (e.data === 'claim') e.waitUntil(self.clients.claim()); });
 
 async function store(cache, path, answer) {
   if (!answer.ok || answer.redirected) return;
