@@ -391,6 +391,22 @@ func (s *Server) planDay(w http.ResponseWriter, r *http.Request) error {
 	if !f.ok() {
 		return s.showDayForm(w, r, f, http.StatusUnprocessableEntity, nil)
 	}
+	change := f.whole("change", "day's number", 0)
+	if change > 0 {
+		// what was finished stands on the form no more, and stays the day's
+		before, err := s.store.LastBenchPlan(ctx, change)
+		if err != nil {
+			return err
+		}
+		for _, id := range before.Ask.Treatments {
+			if slices.Contains(ask.Treatments, id) {
+				continue
+			}
+			if e, err := s.entry(ctx, id); err == nil && e.Record.Status == run.Finished {
+				ask.Treatments = append(ask.Treatments, id)
+			}
+		}
+	}
 	full, err := s.dayAsk(ctx, ask, nil)
 	if err != nil {
 		return err
@@ -406,9 +422,8 @@ func (s *Server) planDay(w http.ResponseWriter, r *http.Request) error {
 		return s.showDayForm(w, r, f, http.StatusUnprocessableEntity, &sheet)
 	}
 	plan := planOf(sheet, ask, s.who(r))
-	id := f.whole("change", "day's number", 0)
-	if id > 0 {
-		plan.Day, plan.Why = id, "Planned anew by hand."
+	if change > 0 {
+		plan.Day, plan.Why = change, "Planned anew by hand."
 		if plan, err = s.store.AddBenchPlan(ctx, plan); err != nil {
 			return err
 		}

@@ -170,6 +170,40 @@ func TestADayIsPlannedRunAndPlannedAgain(t *testing.T) {
 	}
 }
 
+// A phone that bears a person's name shows what that person does next; what was
+// finished stays with a day that is planned anew.
+func TestADayForEachPersonAndPlannedAnew(t *testing.T) {
+	s := atNine(t)
+	day := s.planDay(t, s.dayForm(9, "name2", "Odile", "from2", "09:00", "till2", "18:00"))
+	joined := s.post(t, "/join", url.Values{"code": {s.web.JoinCode()}, "name": {"Odile"}})
+	cookie, _, _ := strings.Cut(joined.header.Get("Set-Cookie"), ";")
+	hers := s.see(t, "/day/next", "Cookie", cookie).doc(t).all(".task .state")
+	if len(hers) == 0 {
+		t.Fatal("nothing is next for Odile")
+	}
+	for _, x := range hers {
+		if !strings.Contains(x.words(), "Odile") {
+			t.Errorf("Odile's phone shows %q", x.words())
+		}
+	}
+	x := s.planned[0]
+	s.begin(t, "b", x.ID).to(t)
+	for step := range x.Steps {
+		s.pass(time.Minute)
+		s.post(t, "/taps", tapForm(fmt.Sprint("d", step), "done", x.ID, step)).to(t)
+	}
+	form := submitted(s.see(t, "/day?change="+strings.TrimPrefix(day, "/day/")).doc(t).one("form[action='/day']"))
+	form.Set("till1", "19:00")
+	if to := s.planDay(t, form); to != day {
+		t.Errorf("planned anew it is %s, not %s", to, day)
+	}
+	s.web.Close()
+	last, err := s.store.LastBenchPlan(t.Context(), 1)
+	if err != nil || len(last.Ask.Treatments) != 4 {
+		t.Errorf("%d treatments are the day's (%v), one of them finished; want 4", len(last.Ask.Treatments), err)
+	}
+}
+
 // A day too short says why, and each button under it makes it fit.
 func TestADayThatDoesNotFitOffersWhatMakesItFit(t *testing.T) {
 	s := atNine(t)
@@ -219,6 +253,10 @@ func TestADayInTheBrowser(t *testing.T) {
 			tb.pressThrough("Plan the day")
 			tb.wait("the timetable", `document.querySelectorAll('.task').length > 6 && document.querySelector('.strips svg')`, 10*time.Second)
 			tb.shot("day-sheet")
+			js[bool](tb, `document.querySelector('.lightness button').click(), true`)
+			tb.wait("the dark surround", `document.documentElement.className === 'bench' && document.querySelector('.strips svg')`, 10*time.Second)
+			tb.noSideways()
+			tb.shot("day-sheet-dark")
 			tb.visit("/")
 			tb.press("Start")
 			tb.wait("that it began", `document.querySelector('#daynext').innerText.includes('Done')`, 10*time.Second)

@@ -72,7 +72,7 @@ func (s *Server) dayAfter(w http.ResponseWriter, r *http.Request) error {
 	for _, x := range p.Report.Rows {
 		row := afterRow{Row: x, Planned: "–", Done: "–"}
 		if !x.PlannedAt.IsZero() {
-			row.Planned = dayClock(x.PlannedAt, now)
+			row.Planned = dayClock(x.PlannedEnd, now)
 		}
 		if !x.DoneEnd.IsZero() {
 			row.Done = dayClock(x.DoneEnd, now)

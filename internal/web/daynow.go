@@ -80,8 +80,9 @@ type dayAct struct {
 	Summary []string // each swatch's Miss, where there are several
 }
 
-// readDayView reads a day; part names the block it is for.
-func (s *Server) readDayView(ctx context.Context, id int64) (v dayView, err error) {
+// readDayView reads a day. Buttons go to the next three actions: of who, if that
+// is one of its people, else of all.
+func (s *Server) readDayView(ctx context.Context, id int64, who string) (v dayView, err error) {
 	if v.Day, err = s.store.BenchDay(ctx, id); err != nil {
 		return v, err
 	}
@@ -144,7 +145,8 @@ func (s *Server) readDayView(ctx context.Context, id int64) (v dayView, err erro
 		for _, id := range act.Begin {
 			begun[id] = true
 		}
-		if !a.Done && buttons < 3 {
+		mine := !slices.Contains(v.People, who) || len(a.People) == 0 || slices.Contains(a.People, who)
+		if !a.Done && mine && buttons < 3 {
 			act.Next = true
 			buttons++
 		}
@@ -240,13 +242,13 @@ func (s *Server) currentDay(ctx context.Context) (int64, bool, error) {
 	return 0, false, nil
 }
 
-// dayNext is the day that is on, for Today; nil where none is.
-func (s *Server) dayNext(ctx context.Context) (*dayView, error) {
+// dayNext is the day that is on, for Today of a person's device; nil where none is.
+func (s *Server) dayNext(ctx context.Context, who string) (*dayView, error) {
 	id, ok, err := s.currentDay(ctx)
 	if err != nil || !ok {
 		return nil, err
 	}
-	v, err := s.readDayView(ctx, id)
+	v, err := s.readDayView(ctx, id, who)
 	if err != nil {
 		return nil, err
 	}
@@ -261,7 +263,7 @@ func (s *Server) dayNext(ctx context.Context) (*dayView, error) {
 
 // dayNextPart is GET /day/next.
 func (s *Server) dayNextPart(w http.ResponseWriter, r *http.Request) error {
-	v, err := s.dayNext(r.Context())
+	v, err := s.dayNext(r.Context(), s.who(r))
 	if err != nil {
 		return err
 	}
@@ -319,7 +321,7 @@ func (s *Server) fillDaySheet(r *http.Request) (dayView, error) {
 	if err != nil {
 		return dayView{}, err
 	}
-	v, err := s.readDayView(r.Context(), id)
+	v, err := s.readDayView(r.Context(), id, "")
 	if err != nil {
 		return v, err
 	}
@@ -428,7 +430,7 @@ func (s *Server) dayCalendar(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v, err := s.readDayView(r.Context(), id)
+	v, err := s.readDayView(r.Context(), id, "")
 	if err != nil {
 		return err
 	}

@@ -231,7 +231,7 @@ func (s *Server) fillToday(r *http.Request) (todayPage, error) {
 		return p, err
 	}
 	p.Recent = recent(folds, 8)
-	p.Day, err = s.dayNext(ctx)
+	p.Day, err = s.dayNext(ctx, p.Who)
 	return p, err
 }
 
