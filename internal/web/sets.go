@@ -376,7 +376,11 @@ func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) (out []
 					f.say(field, "%q is not a number; write levels like 5, 12, 30.", t)
 					break
 				}
-				x.Levels = append(x.Levels, studio.Level{Label: number(v, 3) + " " + kind.Unit(), Number: v})
+				unit := kind.Unit()
+				if kind == studio.ByLoading && line.Step >= 0 && line.Step < len(steps) && steps[line.Step].Amount.Unit.PerArea() {
+					unit = steps[line.Step].Amount.Unit.Label()
+				}
+				x.Levels = append(x.Levels, studio.Level{Label: number(v, 3) + " " + unit, Number: v})
 			}
 			if len(x.Levels) == 0 {
 				f.say(field, "Write the levels with commas between, like 30, 60, 120.")
@@ -779,6 +783,9 @@ func (s *Server) fillSet(r *http.Request) (setPage, error) {
 		return setPage{}, err
 	}
 	p := setPage{Frame: s.frame(r, set.Name, "plan"), Set: set, Shape: shapeWords(set), Design: designText(set), BlockWord: blockWord(set)}
+	if set.Design != studio.Full && len(set.Factors) > 1 {
+		p.Shape = fmt.Sprintf("%d things varied together", len(set.Factors))
+	}
 	for _, f := range set.Factors {
 		var labels []string
 		for _, l := range f.Levels {

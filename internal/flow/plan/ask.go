@@ -1,8 +1,12 @@
 // Package plan turns a question into swatches: every combination of what is
-// varied, replicates and blanks in a random order, each with its steps frozen
-// as they are to be carried out, and refuses what could hurt.
+// varied, or those that a design chooses, with replicates and blanks in a random
+// order, each with its steps frozen as they are to be carried out, and refuses what
+// could hurt.
 //
+//	Ask -> Offers            the ways to choose settings that fit
 //	Ask -> Lay -> Layout     a whole set
+//	Weigh                    what a set can and can't tell
+//	SpreadOf, ToSee          how many swatches show a difference
 //	Over                     one recipe over a patina that is already there
 //	Safety, SafetyOf         what must never meet, in the order it is laid
 package plan

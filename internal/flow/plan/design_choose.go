@@ -1,7 +1,9 @@
 package plan
 
 import (
+	"encoding/binary"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 
@@ -37,13 +39,15 @@ func (r refusal) none() bool { return r.ruledOut == "" && r.unsafe == nil && r.e
 func (a Ask) ruled(settled []studio.Factor, levels []studio.Level) string {
 	for _, never := range a.Never {
 		all := true
-		var words []studio.Level
 		for _, p := range never {
 			f := settled[p.Factor]
 			all = all && sameLevel(f.Kind, f.Levels[p.Level], levels[p.Factor])
-			words = append(words, f.Levels[p.Level])
 		}
 		if all {
+			var words []studio.Level
+			for _, p := range never {
+				words = append(words, settled[p.Factor].Levels[p.Level])
+			}
 			return saysRun(words)
 		}
 	}
@@ -71,8 +75,12 @@ func (a Ask) choose(settled []studio.Factor, made [][]studio.Level, unsafe func(
 		return unsafe(levels)
 	}
 	if a.Design == studio.Scattered || a.Design == studio.Chosen {
-		if c.factors, err = possible(wide, bad); err != nil {
+		var free bool
+		if c.factors, free, err = possible(wide, bad); err != nil {
 			return c, err
+		}
+		if free {
+			bad = nil // a search asks a million times
 		}
 	}
 	switch a.Design {
@@ -110,12 +118,14 @@ func (a Ask) choose(settled []studio.Factor, made [][]studio.Level, unsafe func(
 const mostTried = 5000
 
 // possible returns the factors without the named levels that must not be made with
-// anything: a plan can't be asked about those.
-func possible(factors []studio.Factor, bad func([]studio.Level) refusal) ([]studio.Factor, error) {
+// anything: a plan can't be asked about those. free says that nothing must not be
+// made; between two strengths that are safe all are taken to be, and what is laid
+// out is looked at once more.
+func possible(factors []studio.Factor, bad func([]studio.Level) refusal) (_ []studio.Factor, free bool, _ error) {
 	n := 1
 	for _, f := range factors {
 		if n *= len(f.Levels); n > mostTried {
-			return factors, nil
+			return factors, false, nil
 		}
 	}
 	used := make([]map[int]bool, len(factors))
@@ -147,14 +157,14 @@ func possible(factors []studio.Factor, bad func([]studio.Level) refusal) ([]stud
 		case len(levels) > 1:
 			out[i].Levels = levels
 		case last.unsafe != nil:
-			return nil, last.unsafe
+			return nil, false, last.unsafe
 		case last.err != nil:
-			return nil, last.err
+			return nil, false, last.err
 		default:
-			return nil, studio.Problemf(studio.Invalid, "never1", "With what is ruled out, %s is left with %d setting to vary; rule out less.", f.Name, len(levels))
+			return nil, false, studio.Problemf(studio.Invalid, "never1", "With what is ruled out, %s is left with %d setting to vary; rule out less.", f.Name, len(levels))
 		}
 	}
-	return out, nil
+	return out, last.none(), nil
 }
 
 // product is the number of combinations, or more than MaxSwatches.
@@ -388,6 +398,27 @@ func (a Ask) asDesign(factors []studio.Factor, open bool) []design.Factor {
 	return out
 }
 
+// forbids is bad for codes; nil when nothing is.
+func (a Ask) forbids(factors []studio.Factor, fs []design.Factor, bad func([]studio.Level) refusal) func([]float64) bool {
+	if bad == nil {
+		return nil
+	}
+	known := map[string]bool{} // each setting is asked about many times
+	var key []byte
+	return func(run []float64) bool {
+		key = key[:0]
+		for _, v := range run {
+			key = binary.LittleEndian.AppendUint64(key, math.Float64bits(v))
+		}
+		is, ok := known[string(key)]
+		if !ok {
+			is = !bad(a.levelsAt(factors, fs, run)).none()
+			known[string(key)] = is
+		}
+		return is
+	}
+}
+
 // levelsAt returns the levels that codes stand for, numbers as hands keep them.
 func (a Ask) levelsAt(factors []studio.Factor, fs []design.Factor, run []float64) []studio.Level {
 	out := make([]studio.Level, len(run))
@@ -493,7 +524,7 @@ func (a Ask) scatter(c choice, made [][]studio.Level, bad func([]studio.Level) r
 		return choice{}, problem
 	}
 	fs := a.asDesign(c.factors, true)
-	p, err := design.SpaceFilling(fs, n, func(run []float64) bool { return !bad(a.levelsAt(c.factors, fs, run)).none() }, a.chance())
+	p, err := design.SpaceFilling(fs, n, a.forbids(c.factors, fs, bad), a.chance())
 	if err != nil {
 		return choice{}, asProblem("design", err)
 	}

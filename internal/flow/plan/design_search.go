@@ -61,7 +61,7 @@ func (a Ask) search(c choice, made [][]studio.Level, bad func([]studio.Level) re
 		return choice{}, studio.Problemf(studio.Invalid, "blocks", "%d settings can't be made in %d fillings; make more swatches, or fewer fillings.", n, blocks)
 	}
 	s := design.Search{Factors: fs, Runs: len(made) + n*faces, Starts: a.starts,
-		Forbidden: func(run []float64) bool { return !bad(a.levelsAt(c.factors, fs, run)).none() }}
+		Forbidden: a.forbids(c.factors, fs, bad)}
 	for _, t := range terms {
 		s.Model = append(s.Model, stat.Term(t))
 	}

@@ -704,3 +704,19 @@ func anyAsk(t *rapid.T) Ask {
 	}
 	return a
 }
+
+// A Latin square of three levels mixes each thing up with what the two others do
+// together, and with nothing single (e-Handbook, Latin square designs).
+func TestSquaresMixThingsUpWithPairsOnly(t *testing.T) {
+	a := designed(studio.Square, threeLevels(eight()[0]), threeLevels(eight()[1]), threeLevels(eight()[2]))
+	a.UsualReplicates, a.Replicates = false, 1
+	w := weigh(t, lay(t, a))
+	want := []string{
+		"What fuming time does can't be told from what amount of salt and amount of water do together.",
+		"What amount of salt does can't be told from what fuming time and amount of water do together.",
+		"What amount of water does can't be told from what fuming time and amount of salt do together.",
+	}
+	if !slices.Equal(w.Untold, want) {
+		t.Errorf("it says %q, want %q", w.Untold, want)
+	}
+}

@@ -292,7 +292,10 @@ const mostSaid = 3
 func (w *weighing) untold() ([]string, error) {
 	p := w.plan
 	p.Model = design.Main(p.Factors)
-	if w.set.Design != studio.Screening && w.set.Design != studio.Scattered && len(p.Factors) <= MaxFactors {
+	// Between effects of one column each, being mixed up goes on from one to the
+	// next; between those of several it does not, and each is told by itself.
+	single := !slices.ContainsFunc(p.Factors, func(f design.Factor) bool { return len(f.Levels) > 2 })
+	if single && w.set.Design != studio.Screening && w.set.Design != studio.Scattered {
 		p.Model = design.TwoFactor(p.Factors)
 	}
 	mixed, err := p.Confounded()
@@ -321,6 +324,10 @@ func (w *weighing) untold() ([]string, error) {
 		case m.Share >= 1-1e-9 && m.With == nil:
 			out = append(out, fmt.Sprintf("%s can't be told apart from the rest: these settings hang together.", capitalised(w.wordsOf(m.Effect))))
 		case m.Share >= 1-1e-9:
+			if !single {
+				classes = append(classes, append([]string{m.Effect}, m.With...))
+				break
+			}
 			at, ok := class[m.Effect]
 			if !ok {
 				at = len(classes)
@@ -417,6 +424,9 @@ func (w *weighing) blind(q design.Question) ([]string, error) {
 		}
 		if w.set.Design == studio.Full && strings.HasPrefix(text, "It makes ") && strings.Contains(text, "two settings only") {
 			continue // Notes say it of a grid
+		}
+		if w.swatches < len(w.plan.Runs) {
+			text = strings.Replace(text, fmt.Sprintf("not by the %d swatches", len(w.plan.Runs)), fmt.Sprintf("not by the %d faces", len(w.plan.Runs)), 1)
 		}
 		out = append(out, capitalised(text))
 	}

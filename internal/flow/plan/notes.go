@@ -27,7 +27,11 @@ func (a Ask) honest(c choice, lay Layout, sup []studio.Supply, hands []studio.Ha
 			for _, l := range f.Levels {
 				labels = append(labels, l.Label)
 			}
-			n.add(fmt.Sprintf("%s is made at %s.", capitalised(f.Name), strings.Join(labels, ", ")))
+			text := strings.Join(labels, ", ")
+			if len(labels) > 5 {
+				text = fmt.Sprintf("%d settings from %s to %s", len(labels), labels[0], labels[len(labels)-1])
+			}
+			n.add(fmt.Sprintf("%s is made at %s.", capitalised(f.Name), text))
 		}
 		a.aboutLevels(f, sup, hands, &n)
 	}
