@@ -164,6 +164,7 @@ func (s *Server) nextPairs(r *http.Request, x studio.Sitting, who string, shown 
 	h := fnv.New64a()
 	fmt.Fprint(h, who, " ", mine)
 	a := taste.Ask{Faces: x.Faces, Choices: standing, Who: who, Shown: shown, Waiting: s.screens.others(x.ID, who, s.now()), Rand: rand.New(rand.NewPCG(x.Seed, h.Sum64()))}
+	a.Faces = slices.DeleteFunc(slices.Clone(a.Faces), func(f studio.FaceOf) bool { return !shows.can(f) })
 	pairs := taste.Ahead(a, count)
 	on := append(slices.Clone(shown), pairs...)
 	s.screens.show(x.ID, who, on[:min(len(on), 2)], s.now())

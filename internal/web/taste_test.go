@@ -99,6 +99,7 @@ func tasteVisits(t *testing.T, empty, full *bench, usual *stock) []visit {
 		{"taste_choose", "chosen before", full, of("/taste/%d?who=Ana", sitting), nil, 200, "on the lamp"},
 		{"taste_choose", "closed", full, of("/taste/%d?who=Ana", closed), nil, 200, "on the lamp"},
 		{"taste_choose", "a name too long", u, begun + "?who=" + strings.Repeat("a", 41), nil, 422, "Which one?"},
+		{"taste_choose", "not photographed yet", full, "/taste/1?who=Ana", nil, 200, "on the lamp"}, // the example's, before its photographs are drawn
 		{"taste_choose", "refused", empty, "/taste/1", nil, 404, "Not here"},
 		{"taste_order", "empty", u, begun + "/order", nil, 200, "Which one?"},
 		{"taste_order", "full", full, of("/taste/%d/order", sitting), nil, 200, "on the lamp"},

@@ -170,6 +170,14 @@ func (a Agreement) Words() string {
 	if math.IsNaN(a.Alpha) || len(a.Twos) == 0 {
 		return ""
 	}
+	same, both, chance := 0, 0, 0.0
+	for _, t := range a.Twos {
+		same, both, chance = same+t.Same, both+t.Both, chance+t.ByChance*float64(t.Both)
+	}
+	chance /= float64(both)
+	if low, high, _ := stat.WilsonInterval(same, both, Confidence); low <= chance && chance <= high {
+		return "It can’t be told yet whether people agree: too few pairs were seen by two of them, or tastes differ."
+	}
 	said := "People agree no more than by chance."
 	switch { // limits of ours, about those of Landis and Koch 1977 for kappa
 	case a.Alpha >= 0.8:

@@ -114,6 +114,9 @@ func TestOddOneIsNamedOnlyWhenSure(t *testing.T) {
 	if a := AgreementOf(choices[:6]); a.Odd != "" {
 		t.Errorf("after two pairs %s is called odd", a.Odd)
 	}
+	if w := AgreementOf([]studio.Choice{chosen("Ana", fs[0], fs[1]), chosen("Ben", fs[0], fs[1]), chosen("Ana", fs[0], fs[2]), chosen("Ben", fs[0], fs[2])}).Words(); !strings.HasPrefix(w, "It can’t be told yet") {
+		t.Errorf("after two pairs: %s", w)
+	}
 	if a := AgreementOf(nil); a.Words() != "" || len(a.Twos) != 0 {
 		t.Errorf("of nothing: %+v", a)
 	}
