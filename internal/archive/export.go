@@ -27,6 +27,7 @@ tables/         the same for spreadsheets (CSV, UTF-8): swatches, treatments
                 with their settings, events, measurements
 photos/         the photographs as they were kept, named by their SHA-256
 sheets/         safety data sheets of supplies (PDF), named in the same way
+pieces/         drawings and models of pieces, named in the same way
 
 To take it into Aerugo, open a new, empty folder as a studio and import this
 file there. The JSON is for taking in, the CSV for reading: a cell of text that
@@ -122,7 +123,8 @@ func pack(z *zip.Writer, name string, data []byte) error {
 	return nil
 }
 
-// photo is what the archive needs of a photograph's or a data sheet's record.
+// photo is what the archive needs of the record of a photograph, a data sheet or a
+// piece's drawing or model.
 type photo struct {
 	SHA256 string `json:"sha256"`
 	Format string `json:"format"`
@@ -132,8 +134,8 @@ type photo struct {
 
 var endings = map[string]string{"JPEG": "jpg", "PNG": "png", "WebP": "webp", "HEIC": "heic"}
 
-// photosOf returns the files of photographs, then of data sheets, in the order of
-// their records, each once.
+// photosOf returns the files of photographs, then of data sheets, then of pieces, in
+// the order of their records, each once.
 func photosOf(all store.Records) ([]photo, error) {
 	rows, err := rowsOf[photo](all, "photos")
 	if err != nil {
@@ -165,6 +167,30 @@ func photosOf(all store.Records) ([]photo, error) {
 		}
 		seen[p.name] = true
 	}
+	type piece struct {
+		Form struct {
+			SHA256, Format string
+			Bytes          int64
+		}
+	}
+	pieces, err := rowsOf[piece](all, "pieces")
+	if err != nil {
+		return nil, err
+	}
+	for _, x := range pieces {
+		if x.Form.SHA256 == "" {
+			continue
+		}
+		p := photo{SHA256: x.Form.SHA256, Format: x.Form.Format, Size: x.Form.Bytes}
+		p.name = "pieces/" + p.SHA256 + "." + studio.FormFormats[p.Format]
+		if !isFile(p.name) {
+			return nil, fmt.Errorf("pack file %q of a piece, of format %q: it has no file name", p.SHA256, p.Format)
+		}
+		if !seen[p.name] {
+			out = append(out, p)
+		}
+		seen[p.name] = true
+	}
 	return out, nil
 }
 
@@ -174,6 +200,9 @@ func packPhoto(z *zip.Writer, s *store.Store, p photo) error {
 	open := func() (io.ReadCloser, error) { return s.OpenPhoto(p.SHA256, p.Format) }
 	if p.Format == "PDF" {
 		open = func() (io.ReadCloser, error) { return s.OpenSheet(p.SHA256) }
+	}
+	if studio.FormFormats[p.Format] != "" {
+		open = func() (io.ReadCloser, error) { return s.OpenPieceFile(p.SHA256, p.Format) }
 	}
 	r, err := open()
 	if err != nil {

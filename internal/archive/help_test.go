@@ -60,7 +60,7 @@ func filled(t testing.TB) *store.Store {
 	ok(t, err)
 	salt, err := s.SaveSupply(ctx, studio.Supply{Name: "Salt", Material: "sodium-chloride", Strength: 100, StrengthUnit: studio.Pure, Opened: noon, Invented: true})
 	ok(t, err)
-	chamber, err := s.SaveChamber(ctx, studio.Chamber{Name: "Box", VolumeL: 20.25, Places: 6, GapMM: 40})
+	chamber, err := s.SaveChamber(ctx, studio.Chamber{Name: "Box", VolumeL: 20.25, Places: 6, GapMM: 40, LengthMM: 420.5, WidthMM: 300, HeightMM: 180})
 	ok(t, err)
 	ok(t, s.SaveHandAmount(ctx, studio.HandAmount{Word: studio.Light, Material: "water", Mean: 38.5, SD: 4, Unit: studio.MLPerM2, N: 10}))
 	steps := []studio.Step{
@@ -135,6 +135,8 @@ func filled(t testing.TB) *store.Store {
 	ok(t, err)
 	_, err = s.AddSheetCheck(ctx, studio.SheetCheck{Supply: salt.ID, Row: "gloves", Text: "none", Checked: true, By: "Ann"})
 	ok(t, err)
+	_, err = s.SavePieceWithFile(ctx, studio.Piece{Name: "=Lamp", MetalID: metal.ID, Form: studio.Form{Kind: "model", Format: "OBJ", FileName: "lamp.obj", Up: [3]float64{0, 0, 1}, OutsideMM2: 1200.5, Doubts: []string{"a gap"}}}, []byte("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"))
+	ok(t, err)
 	var faces []studio.FaceOf
 	for _, w := range swatches[:3] {
 		faces = append(faces, studio.FaceOf{Swatch: w.Number, Face: studio.Back})
@@ -204,7 +206,7 @@ func repack(t testing.TB, names []string, files map[string][]byte) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
-	for _, name := range append([]string{"records/", "tables/", "photos/", "sheets/"}, names...) {
+	for _, name := range append([]string{"records/", "tables/", "photos/", "sheets/", "pieces/"}, names...) {
 		f, err := z.Create(name)
 		ok(t, err)
 		_, err = f.Write(files[name])
@@ -250,7 +252,7 @@ func state(t testing.TB, s *store.Store) string {
 		}
 		return nil
 	}))
-	for _, sub := range []string{"photos", "sheets"} {
+	for _, sub := range []string{"photos", "sheets", "pieces"} {
 		ok(t, filepath.WalkDir(filepath.Join(s.Dir(), sub), func(path string, d fs.DirEntry, err error) error {
 			if err == nil && !d.IsDir() {
 				fmt.Fprintln(&out, path)

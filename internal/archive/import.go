@@ -122,7 +122,7 @@ func open(r io.ReaderAt, size int64) (*bundle, error) {
 		*sum += f.Size
 	}
 	for name := range b.files {
-		folder := strings.HasSuffix(name, "/") && slices.Contains([]string{"records/", "tables/", "photos/", "sheets/"}, name)
+		folder := strings.HasSuffix(name, "/") && slices.Contains([]string{"records/", "tables/", "photos/", "sheets/", "pieces/"}, name)
 		if !named[name] && !folder { // folders come in when it was packed again by hand
 			return nil, unusable("It holds %q, which its manifest does not name.", name)
 		}

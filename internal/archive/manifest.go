@@ -54,16 +54,27 @@ func fileOf(name string, data []byte) file {
 // tableNames are the spreadsheets, in the order packed.
 var tableNames = []string{"swatches", "treatments", "events", "measurements"}
 
-// fileName matches a photograph or a data sheet: its folder, SHA-256 and ending.
-var fileName = regexp.MustCompile(`^(photos|sheets)/([0-9a-f]{64})\.(jpg|png|webp|heic|pdf)$`)
+// fileName matches a photograph, a data sheet, or a piece's drawing or model: its
+// folder, SHA-256 and ending.
+var fileName = regexp.MustCompile(`^(photos|sheets|pieces)/([0-9a-f]{64})\.(jpg|png|webp|heic|pdf|svg|dxf|stl|obj|3mf)$`)
 
-// isFile reports whether name is that of a photograph or a data sheet.
+// isFile reports whether name is that of such a file.
 func isFile(name string) bool {
 	m := fileName.FindStringSubmatch(name)
-	return m != nil && (m[1] == "sheets") == (m[3] == "pdf")
+	if m == nil {
+		return false
+	}
+	folder := "pieces"
+	switch m[3] {
+	case "jpg", "png", "webp", "heic":
+		folder = "photos"
+	case "pdf":
+		folder = "sheets"
+	}
+	return m[1] == folder
 }
 
-// allowed are the names an archive has besides its photographs and data sheets.
+// allowed are the names an archive has besides such files.
 func allowed() []string {
 	names := []string{"manifest.json", "README.txt"}
 	for _, k := range store.RecordKinds() {

@@ -71,7 +71,7 @@ func (s *Store) backup(ctx context.Context, db *sql.DB, dest string) (_ string, 
 		return "", err
 	}
 	defer os.RemoveAll(tmp)
-	for _, sub := range []string{"photos", "sheets"} {
+	for _, sub := range []string{"photos", "sheets", "pieces"} {
 		if err := os.MkdirAll(filepath.Join(tmp, sub), 0o755); err != nil {
 			return "", err
 		}
@@ -119,10 +119,15 @@ func filesOf(ctx context.Context, path string) ([]string, error) {
 	} else if n > 0 { // a studio not yet brought up to date has none
 		query += ` UNION SELECT sha256, 'PDF' FROM data_sheet`
 	}
+	if n, err := number(ctx, db, `SELECT count(*) FROM sqlite_schema WHERE name = 'piece'`); err != nil {
+		return nil, err
+	} else if n > 0 {
+		query += ` UNION SELECT sha256, format FROM (` + pieceFiles + `)`
+	}
 	return list(ctx, db, func(r scanner) (string, error) {
 		var sha, format string
 		err := r.Scan(&sha, &format)
-		if err == nil && format != "PDF" && extensions[format] == "" {
+		if err == nil && format != "PDF" && extensions[format] == "" && studio.FormFormats[format] == "" {
 			err = fmt.Errorf("photograph %s is of the unknown format %q", sha, format)
 		}
 		if err != nil {

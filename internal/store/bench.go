@@ -77,10 +77,10 @@ func (s *Store) SaveSupply(ctx context.Context, x studio.Supply) (studio.Supply,
 	return s.Supply(ctx, id)
 }
 
-const chamberColumns = `id, name, volume_l, pad, pad_ml, gap_mm, tilt_deg, places, leak_per_h, open_loss, room_id, note, invented, binned_at`
+const chamberColumns = `id, name, volume_l, pad, pad_ml, gap_mm, tilt_deg, places, leak_per_h, open_loss, room_id, inner_length_mm, inner_width_mm, inner_height_mm, note, invented, binned_at`
 
 func scanChamber(r scanner) (c studio.Chamber, err error) {
-	return c, r.Scan(&c.ID, &c.Name, &c.VolumeL, &c.Pad, &c.PadML, &c.GapMM, &c.TiltDeg, &c.Places, &c.LeakPerH, &c.OpenLoss, intoRef{&c.RoomID}, &c.Note, &c.Invented, intoTime{&c.BinnedAt})
+	return c, r.Scan(&c.ID, &c.Name, &c.VolumeL, &c.Pad, &c.PadML, &c.GapMM, &c.TiltDeg, &c.Places, &c.LeakPerH, &c.OpenLoss, intoRef{&c.RoomID}, &c.LengthMM, &c.WidthMM, &c.HeightMM, &c.Note, &c.Invented, intoTime{&c.BinnedAt})
 }
 
 // Chambers returns the chambers that are not in the bin, by name.
@@ -101,9 +101,9 @@ func (s *Store) SaveChamber(ctx context.Context, c studio.Chamber) (studio.Chamb
 		return studio.Chamber{}, err
 	}
 	id, err := s.save(ctx, "chamber", c.ID,
-		`INSERT INTO chamber (name, volume_l, pad, pad_ml, gap_mm, tilt_deg, places, leak_per_h, open_loss, room_id, note, invented) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		`UPDATE chamber SET name = ?, volume_l = ?, pad = ?, pad_ml = ?, gap_mm = ?, tilt_deg = ?, places = ?, leak_per_h = ?, open_loss = ?, room_id = ?, note = ?, invented = ? WHERE id = ?`,
-		c.Name, c.VolumeL, c.Pad, c.PadML, c.GapMM, c.TiltDeg, c.Places, c.LeakPerH, c.OpenLoss, ref(c.RoomID), c.Note, c.Invented)
+		`INSERT INTO chamber (name, volume_l, pad, pad_ml, gap_mm, tilt_deg, places, leak_per_h, open_loss, room_id, inner_length_mm, inner_width_mm, inner_height_mm, note, invented) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		`UPDATE chamber SET name = ?, volume_l = ?, pad = ?, pad_ml = ?, gap_mm = ?, tilt_deg = ?, places = ?, leak_per_h = ?, open_loss = ?, room_id = ?, inner_length_mm = ?, inner_width_mm = ?, inner_height_mm = ?, note = ?, invented = ? WHERE id = ?`,
+		c.Name, c.VolumeL, c.Pad, c.PadML, c.GapMM, c.TiltDeg, c.Places, c.LeakPerH, c.OpenLoss, ref(c.RoomID), c.LengthMM, c.WidthMM, c.HeightMM, c.Note, c.Invented)
 	if err != nil {
 		return studio.Chamber{}, err
 	}

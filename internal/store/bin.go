@@ -203,16 +203,15 @@ func (s *Store) PurgeBin(ctx context.Context) (int, error) {
 
 func scanID(r scanner) (id int64, err error) { return id, r.Scan(&id) }
 
-// removing runs do in one transaction, then removes the files of photographs
-// and data
-// sheets that no record names any more. A crash in between leaves files that the next
+// removing runs do in one transaction, then removes the files of photographs,
+// data sheets and pieces that no record names any more. A crash in between leaves files that the next
 // opening puts aside.
 func (s *Store) removing(ctx context.Context, do func(tx *sql.Tx) error) error {
 	s.files.Lock()
 	defer s.files.Unlock()
 	type file struct{ sha, format string }
 	scan := func(r scanner) (f file, err error) { return f, r.Scan(&f.sha, &f.format) }
-	const all = `SELECT sha256, format FROM photo UNION SELECT sha256, 'PDF' FROM data_sheet`
+	const all = `SELECT sha256, format FROM photo UNION SELECT sha256, 'PDF' FROM data_sheet UNION SELECT sha256, format FROM (` + pieceFiles + `)`
 	var before, after []file
 	err := s.change(ctx, func(tx *sql.Tx) (err error) {
 		if before, err = list(ctx, tx, scan, all); err != nil {

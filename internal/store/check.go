@@ -37,7 +37,8 @@ func (s *Store) Check(ctx context.Context) ([]string, error) {
 	type file struct{ sha, format, of string }
 	files, err := list(ctx, s.read, func(r scanner) (f file, err error) { return f, r.Scan(&f.sha, &f.format, &f.of) },
 		`SELECT sha256, format, 'swatch ' || min(swatch_number) FROM photo GROUP BY sha256, format
-		UNION ALL SELECT sha256, 'PDF', 'data sheet of supply ' || min(supply_id) FROM data_sheet GROUP BY sha256 ORDER BY sha256`)
+		UNION ALL SELECT sha256, 'PDF', 'data sheet of supply ' || min(supply_id) FROM data_sheet GROUP BY sha256
+		UNION ALL SELECT form ->> 'sha256', form ->> 'format', 'piece ' || min(name) FROM piece WHERE form ->> 'sha256' <> '' GROUP BY 1, 2 ORDER BY sha256`)
 	if err != nil {
 		return nil, fault(err, "list photographs")
 	}

@@ -8,6 +8,7 @@
 //	photos/.stray/       photograph files no record names, put aside
 //	photos/.made/        pictures made from photographs; may be deleted
 //	sheets/ab/abcd….pdf  safety data sheets of supplies, named in the same way
+//	pieces/ab/abcd….stl  drawings and models of pieces, named in the same way
 //	backups/<time>/      whole studios, each can be opened by itself
 //
 // A [Store] is safe for use by many goroutines. What a person can mend comes

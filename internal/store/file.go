@@ -22,9 +22,12 @@ func photoPath(sha, format string) string {
 	return filepath.Join(sha[:2], sha+"."+extensions[format])
 }
 
-// filePath returns the place in the studio's folder of a photograph, or of a data
-// sheet (format PDF).
+// filePath returns the place in the studio's folder of a photograph, of a data
+// sheet (format PDF), or of a piece's drawing or model.
 func filePath(sha, format string) string {
+	if ending := studio.FormFormats[format]; ending != "" {
+		return filepath.Join("pieces", sha[:2], sha+"."+ending)
+	}
 	if format == "PDF" {
 		return filepath.Join("sheets", sha[:2], sha+".pdf")
 	}

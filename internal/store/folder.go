@@ -21,7 +21,7 @@ import (
 // a first opening leaves when it is cut short, and what file managers leave.
 var ours = map[string]bool{
 	"studio.lock": true, "studio.db": true, "studio.db-wal": true, "studio.db-shm": true, "studio.db-journal": true,
-	"photos": true, "sheets": true, "backups": true,
+	"photos": true, "sheets": true, "pieces": true, "backups": true,
 	".DS_Store": true, "desktop.ini": true, "Thumbs.db": true, ".directory": true, "lost+found": true,
 }
 
@@ -66,10 +66,10 @@ func prepare(dir string) error {
 	return nil
 }
 
-// holdsFiles reports whether any file lies under dir's photos, sheets or backups.
+// holdsFiles reports whether any file lies under dir's photos, sheets, pieces or backups.
 func holdsFiles(dir string) (bool, error) {
 	has := false
-	for _, sub := range []string{"photos", "sheets", "backups"} {
+	for _, sub := range []string{"photos", "sheets", "pieces", "backups"} {
 		err := filepath.WalkDir(filepath.Join(dir, sub), func(_ string, d fs.DirEntry, err error) error {
 			if errors.Is(err, fs.ErrNotExist) {
 				return nil
@@ -133,7 +133,7 @@ func takeLock(dir string) (*flock.Flock, error) {
 
 // makeFolders makes the folders a studio has.
 func makeFolders(dir string) error {
-	for _, sub := range []string{"backups", "photos/.arriving", "photos/.made", "sheets"} {
+	for _, sub := range []string{"backups", "photos/.arriving", "photos/.made", "sheets", "pieces"} {
 		if err := os.MkdirAll(filepath.Join(dir, filepath.FromSlash(sub)), 0o755); err != nil {
 			return unwritable(dir, err)
 		}
@@ -147,8 +147,11 @@ var photoFile = regexp.MustCompile(`^([0-9a-f]{2})/([0-9a-f]{64})\.(jpg|png|webp
 // sheetFile matches the path of a data sheet below sheets/.
 var sheetFile = regexp.MustCompile(`^([0-9a-f]{2})/([0-9a-f]{64})\.(pdf)$`)
 
+// formFile matches the path of a piece's drawing or model below pieces/.
+var formFile = regexp.MustCompile(`^([0-9a-f]{2})/([0-9a-f]{64})\.(svg|dxf|stl|obj|3mf)$`)
+
 // keptFiles are the folders of files that records name, with what they hold.
-var keptFiles = map[string]*regexp.Regexp{"photos": photoFile, "sheets": sheetFile}
+var keptFiles = map[string]*regexp.Regexp{"photos": photoFile, "sheets": sheetFile, "pieces": formFile}
 
 // sweep clears away what a crash may have left: uploads, backups and archives
 // half written, and files that no record names, which are put aside and
@@ -177,7 +180,8 @@ func (s *Store) sweep(ctx context.Context, opened time.Time) error {
 			return err
 		}
 	}
-	for sub, query := range map[string]string{"photos": `SELECT DISTINCT sha256 FROM photo`, "sheets": `SELECT DISTINCT sha256 FROM data_sheet`} {
+	for sub, query := range map[string]string{"photos": `SELECT DISTINCT sha256 FROM photo`, "sheets": `SELECT DISTINCT sha256 FROM data_sheet`,
+		"pieces": `SELECT DISTINCT sha256 FROM (` + pieceFiles + `)`} {
 		names, err := list(ctx, s.read, func(r scanner) (name string, err error) { return name, r.Scan(&name) }, query)
 		if err != nil {
 			return fault(err, "list files of %s", sub)

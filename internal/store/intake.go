@@ -47,12 +47,13 @@ func roomForIntake(ctx context.Context, q querier) error {
 	return nil
 }
 
-// AddFile puts one file aside: a photograph's, or a data sheet's (extension pdf). Its bytes must have the SHA-256 sha;
+// AddFile puts one file aside: a photograph's, a data sheet's (extension pdf), or a
+// piece's drawing or model. Its bytes must have the SHA-256 sha;
 // no more than limit bytes are read.
 func (in *Intake) AddFile(sha, extension string, r io.Reader, limit int64) error {
 	name := sha[:min(2, len(sha))] + "/" + sha + "." + extension
-	if !photoFile.MatchString(name) && !sheetFile.MatchString(name) {
-		return unusable("%q is not the name of a photograph or data sheet.", sha+"."+extension)
+	if !photoFile.MatchString(name) && !sheetFile.MatchString(name) && !formFile.MatchString(name) {
+		return unusable("%q is not the name of a photograph, data sheet, drawing or model.", sha+"."+extension)
 	}
 	path := filepath.Join(in.stage, sha+"."+extension)
 	if err := putFile(in.stage, path, io.LimitReader(r, limit+1)); err != nil {
@@ -134,7 +135,7 @@ func clearFor(ctx context.Context, tx *sql.Tx, all Records) error {
 			break
 		}
 		switch tables[i].table {
-		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt", "bench_day", "bench_plan":
+		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt", "bench_day", "bench_plan", "piece":
 			var above int64
 			for _, row := range k.Rows {
 				id, err := readAs[struct{ ID int64 }](row)
@@ -219,6 +220,9 @@ func (s *Store) checkIntake(ctx context.Context, tx *sql.Tx) error {
 		},
 		func() error {
 			return each(ctx, tx, scanSet, `SELECT `+setColumns+` FROM swatch_set`, func(x studio.Set) error { return bad("set", x.ID, checkName(x.Name, "set")) })
+		},
+		func() error {
+			return each(ctx, tx, scanPiece, `SELECT `+pieceColumns+` FROM piece`, func(p studio.Piece) error { return bad("piece", p.ID, p.Check()) })
 		},
 		func() error {
 			return each(ctx, tx, scanSwatch, selectSwatch, func(studio.Swatch) error { return nil })
@@ -321,14 +325,14 @@ func (in *Intake) placeFiles(ctx context.Context, tx *sql.Tx) error {
 		bytes       int64
 	}
 	files, err := list(ctx, tx, func(r scanner) (f file, err error) { return f, r.Scan(&f.sha, &f.format, &f.bytes) },
-		`SELECT sha256, format, size_bytes FROM photo UNION SELECT sha256, 'PDF', size_bytes FROM data_sheet ORDER BY sha256`)
+		`SELECT sha256, format, size_bytes FROM photo UNION SELECT sha256, 'PDF', size_bytes FROM data_sheet UNION SELECT sha256, format, bytes FROM (`+pieceFiles+`) ORDER BY sha256`)
 	if err != nil {
 		return err
 	}
-	var come []file // sheets that were here before need not come
+	var come []file // what was here before need not come
 	for _, f := range files {
 		n, ok := in.staged[f.sha[:2]+"/"+filepath.Base(filePath(f.sha, f.format))]
-		if !ok && f.format == "PDF" {
+		if !ok && (f.format == "PDF" || studio.FormFormats[f.format] != "") {
 			if sha, _, err := fileHash(in.s.path(filePath(f.sha, f.format))); err == nil && sha == f.sha {
 				continue
 			}

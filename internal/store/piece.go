@@ -16,6 +16,7 @@ type formDoc struct {
 	SHA256     string             `json:"sha256,omitempty"`
 	FileName   string             `json:"file_name,omitempty"`
 	Format     string             `json:"format,omitempty"`
+	Bytes      int64              `json:"bytes,omitempty"`
 	UnitMM     float64            `json:"unit_mm,omitempty"`
 	Up         [3]float64         `json:"up"`
 	OutsideMM2 float64            `json:"outside_mm2"`

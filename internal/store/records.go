@@ -42,7 +42,7 @@ var tables = []table{
 	{"data_sheets", "data_sheet", "id", cols("id:integer supply_id:integer name sha256 size_bytes:integer added_at by")},
 	{"sheet_checks", "sheet_check", "id", cols("id:integer supply_id:integer row text checked:bool at by")},
 	{"rooms", "room", "id", cols("id:integer name volume_m3:number ach:number mixing:number hood:bool outdoors:bool invented:bool binned_at")},
-	{"chambers", "chamber", "id", cols("id:integer name volume_l:number pad pad_ml:number gap_mm:number tilt_deg:number places:integer note invented:bool binned_at leak_per_h:number open_loss:number room_id:integer")},
+	{"chambers", "chamber", "id", cols("id:integer name volume_l:number pad pad_ml:number gap_mm:number tilt_deg:number places:integer note invented:bool binned_at leak_per_h:number open_loss:number room_id:integer inner_length_mm:number inner_width_mm:number inner_height_mm:number")},
 	{"hand_amounts", "hand_amount", "id", cols("id:integer word material mean:number sd:number unit weighings:integer")},
 	{"recipes", "recipe", "id", cols("id:integer name invented:bool binned_at")},
 	{"recipe_versions", "recipe_version", "id", cols("id:integer recipe_id:integer number:integer steps:json over_id:integer over_state why made_at source_key")},

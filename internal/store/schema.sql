@@ -75,7 +75,7 @@ CREATE TABLE chamber (
     note      TEXT    NOT NULL,
     invented  INTEGER NOT NULL CHECK (invented IN (0, 1)),
     binned_at TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
-, leak_per_h REAL NOT NULL DEFAULT 0 CHECK (leak_per_h >= 0), open_loss REAL NOT NULL DEFAULT 0 CHECK (open_loss BETWEEN 0 AND 1), room_id INTEGER REFERENCES room (id) ON UPDATE CASCADE) STRICT;
+, leak_per_h REAL NOT NULL DEFAULT 0 CHECK (leak_per_h >= 0), open_loss REAL NOT NULL DEFAULT 0 CHECK (open_loss BETWEEN 0 AND 1), room_id INTEGER REFERENCES room (id) ON UPDATE CASCADE, inner_length_mm REAL NOT NULL DEFAULT 0 CHECK (inner_length_mm >= 0), inner_width_mm REAL NOT NULL DEFAULT 0 CHECK (inner_width_mm >= 0), inner_height_mm REAL NOT NULL DEFAULT 0 CHECK (inner_height_mm >= 0)) STRICT;
 
 CREATE TRIGGER chamber_log_unchanged BEFORE UPDATE OF client, kind, at, recorded_at, by, strength_wt, solution_g, pad_c, piece_c, face, saw, cap, note ON chamber_log
 BEGIN SELECT RAISE(ABORT, 'a record of what happened is never changed'); END;

@@ -120,6 +120,10 @@ type Chamber struct {
 	LeakPerH float64
 	OpenLoss float64
 	RoomID   int64 // 0: not said where it stands
+	// LengthMM, WidthMM and HeightMM are the free room inside, over the pad; 0: not said.
+	LengthMM float64
+	WidthMM  float64
+	HeightMM float64
 	Note     string
 	Invented bool
 	BinnedAt time.Time
@@ -137,6 +141,9 @@ func (c Chamber) Check() error {
 		{"tilt", "floor tilt", c.TiltDeg, 0, 45, "degrees"},
 		{"places", "number of places", float64(c.Places), 1, 500, "swatches"},
 		{"leak", "number of air changes through the seams", c.LeakPerH, 0, 20, "an hour"},
+		{"innerlength", "inner length", c.LengthMM, 0, 10000, "mm"},
+		{"innerwidth", "inner width", c.WidthMM, 0, 10000, "mm"},
+		{"innerheight", "inner height", c.HeightMM, 0, 10000, "mm"},
 		{"openloss", "share of the air that a lifted lid lets go", c.OpenLoss, 0, 1, "(1 is all of it)"},
 	} {
 		if err := v.check(); err != nil {

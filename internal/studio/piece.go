@@ -1,6 +1,7 @@
 package studio
 
 import (
+	"encoding/hex"
 	"math"
 	"strings"
 	"time"
@@ -16,6 +17,7 @@ type Form struct {
 	SHA256     string
 	FileName   string
 	Format     string // "SVG", "DXF", "STL", "OBJ", "3MF"; empty for a simple shape
+	Bytes      int64  // of the file
 	UnitMM     float64
 	Up         [3]float64
 	OutsideMM2 float64
@@ -26,10 +28,37 @@ type Form struct {
 	Doubts     []string // what is wrong with the file, in plain words
 }
 
+// FormFormats are the formats of drawings and models that are kept, and their
+// files' endings.
+var FormFormats = map[string]string{"SVG": "svg", "DXF": "dxf", "STL": "stl", "OBJ": "obj", "3MF": "3mf"}
+
+// MaxFormFile is the largest drawing or model kept, in bytes.
+const MaxFormFile = 64 << 20
+
+// checkFile reports a Problem when f names a file that cannot be kept.
+func (f Form) checkFile() error {
+	if f.SHA256 == "" && f.Format == "" {
+		return nil
+	}
+	if b, err := hex.DecodeString(f.SHA256); err != nil || len(b) != 32 || strings.ToLower(f.SHA256) != f.SHA256 {
+		return Problemf(Invalid, "file", "%q is not the name of a drawing's or model's file.", f.SHA256)
+	}
+	if FormFormats[f.Format] == "" {
+		return Problemf(Invalid, "file", "A file of the format %q can't be kept; send SVG, DXF, STL, OBJ or 3MF.", f.Format)
+	}
+	if f.Bytes < 1 || f.Bytes > MaxFormFile {
+		return Problemf(Invalid, "file", "The file has %.1f MB; it must be from 1 byte to %d MB.", float64(f.Bytes)/(1<<20), MaxFormFile>>20)
+	}
+	return nil
+}
+
 // Check reports a Problem when f cannot be kept.
 func (f Form) Check() error {
 	if strings.TrimSpace(f.Kind) == "" {
 		return Problemf(Invalid, "form", "Say what shape the piece has.")
+	}
+	if err := f.checkFile(); err != nil {
+		return err
 	}
 	for _, a := range []struct {
 		field, what string

@@ -450,6 +450,7 @@ type numberField struct{ Name, Label string }
 var chamberNumbers = []numberField{
 	{"volume", "Inner volume, litres"}, {"padml", "Solution on the pad, mL"}, {"gap", "Gap from pad to piece, mm"},
 	{"tilt", "Floor tilt, degrees"}, {"places", "Places for swatches"},
+	{"innerlength", "Free length inside, mm (empty: not measured)"}, {"innerwidth", "Free width inside, mm"}, {"innerheight", "Free height inside, from pad or rack to lid, mm"},
 	{"leak", "Air changed through the closed lid, times an hour (empty: not known)"}, {"openloss", "Share of its air that one lifting of the lid lets go, % (empty: not known)"},
 }
 
@@ -470,6 +471,11 @@ func (s *Server) chamber(w http.ResponseWriter, r *http.Request) error {
 		p.Title = p.C.Name
 		for name, v := range map[string]float64{"volume": p.C.VolumeL, "padml": p.C.PadML, "gap": p.C.GapMM, "tilt": p.C.TiltDeg, "places": float64(p.C.Places)} {
 			p.set(name, number(v, 2))
+		}
+		for name, v := range map[string]float64{"innerlength": p.C.LengthMM, "innerwidth": p.C.WidthMM, "innerheight": p.C.HeightMM} {
+			if v > 0 {
+				p.set(name, number(v, 1))
+			}
 		}
 		if p.C.LeakPerH > 0 {
 			p.set("leak", number(p.C.LeakPerH, 3))
@@ -504,6 +510,9 @@ func (s *Server) saveChamber(w http.ResponseWriter, r *http.Request) error {
 	c.Places = int(f.whole("places", "number of places", 1))
 	c.LeakPerH = f.number("leak", "leak", "times an hour", 0)
 	c.OpenLoss = f.number("openloss", "share", "%", 0) / 100
+	c.LengthMM = f.number("innerlength", "free length", "mm", 0)
+	c.WidthMM = f.number("innerwidth", "free width", "mm", 0)
+	c.HeightMM = f.number("innerheight", "free height", "mm", 0)
 	c.RoomID = f.whole("room", "room", 0)
 	rooms, err := s.store.Rooms(r.Context())
 	if err != nil {
@@ -514,12 +523,12 @@ func (s *Server) saveChamber(w http.ResponseWriter, r *http.Request) error {
 		if err == nil {
 			_, err = s.store.SaveChamber(r.Context(), c)
 		}
-		if err := f.blame(err, "name", "volume", "padml", "gap", "tilt", "places", "leak", "openloss"); err != nil {
+		if err := f.blame(err, "name", "volume", "padml", "gap", "tilt", "places", "leak", "openloss", "innerlength", "innerwidth", "innerheight"); err != nil {
 			return err
 		}
 	}
 	if !f.ok() {
-		f.onTop("name", "volume", "padml", "gap", "tilt", "places", "leak", "openloss")
+		f.onTop("name", "volume", "padml", "gap", "tilt", "places", "leak", "openloss", "innerlength", "innerwidth", "innerheight")
 		s.show(w, http.StatusUnprocessableEntity, "chamber", chamberPage{Frame: s.frame(r, "A chamber", "shelf"), form: f, C: c, Numbers: chamberNumbers, Rooms: rooms})
 		return nil
 	}
