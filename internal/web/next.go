@@ -47,6 +47,7 @@ type nextPage struct {
 	Face      studio.Face
 	Toward    string
 	Factors   []string
+	Questions []orderChoice
 	Place     placeForm
 	Asked     string // the question, as an address
 	TooFew    string // why nothing can be predicted here
@@ -174,8 +175,9 @@ func (s *Server) fillNext(r *http.Request, f *form, title string) (p nextPage, g
 	if err != nil {
 		return p, g, false, err
 	}
-	for _, x := range g.Factors {
+	for i, x := range g.Factors {
 		p.Factors = append(p.Factors, x.Name)
+		p.Questions = append(p.Questions, questions(i, x)...)
 	}
 	return p, g, f.ok(), nil
 }
@@ -262,6 +264,21 @@ func (p *nextPage) show(g gathered, proposals []propose.Proposal) {
 	}
 }
 
+// questions are what can be asked about one factor: between its ends, or between any
+// two of its kinds.
+func questions(i int, x studio.Factor) []orderChoice {
+	if x.Kind.Numeric() || len(x.Levels) < 3 {
+		return []orderChoice{{strconv.Itoa(i), x.Name}}
+	}
+	var out []orderChoice
+	for to := range x.Levels {
+		for from := range to {
+			out = append(out, orderChoice{fmt.Sprintf("%d:%d:%d", i, from, to), fmt.Sprintf("%s: %s or %s", x.Name, x.Levels[from].Label, x.Levels[to].Label)})
+		}
+	}
+	return out
+}
+
 // wanted reads the look that is wanted; what can't be read is said beside its field.
 func (s *Server) wanted(ctx context.Context, f *form, toward string) (target colour.Lab, view batchView, err error) {
 	switch toward {
@@ -336,7 +353,12 @@ func (s *Server) photoOfLook(ctx context.Context, swatch int64, lab colour.Lab) 
 
 // settled answers a question on factors.
 func (s *Server) settled(ctx context.Context, p *nextPage, g gathered, batch int, within time.Duration) error {
-	q := propose.Question{A: int(p.whole("a1", "choice", -1)), B: int(p.whole("b1", "choice", -1)), Batch: batch, Within: within, Seed: modelSeed}
+	q := propose.Question{A: -1, B: int(p.whole("b1", "choice", -1)), Batch: batch, Within: within, Seed: modelSeed}
+	for i, part := range strings.Split(p.Val("a1"), ":") {
+		if n, err := strconv.Atoi(part); err == nil && i < 3 {
+			*[]*int{&q.A, &q.FromA, &q.ToA}[i] = n
+		}
+	}
 	if !p.ok() {
 		return nil
 	}

@@ -80,6 +80,12 @@ func TestProposalsBecomeASet(t *testing.T) {
 	b := foreseeable(t)
 	for i, width := range []int{1280, 360} {
 		tb := open(t, b.url, fmt.Sprint("next ", width), width)
+		accessible := func() {
+			t.Helper()
+			for _, x := range tb.violations() {
+				t.Errorf("%d px: %s", width, x)
+			}
+		}
 		tb.visit("/findings/1")
 		tb.pressThrough("What to try next")
 		tb.noSideways()
@@ -87,6 +93,7 @@ func TestProposalsBecomeASet(t *testing.T) {
 		tb.fill("n", "2")
 		tb.pressThrough("Toward this swatch")
 		tb.noSideways()
+		accessible()
 		tb.shot("next")
 		ticked := int(js[float64](tb, `(document.querySelectorAll('[name=take]').forEach(x => x.checked = true), document.querySelectorAll('[name=take]').length)`))
 		if ticked == 0 {
@@ -110,8 +117,10 @@ func TestProposalsBecomeASet(t *testing.T) {
 		}
 		tb.visit("/predict?set=1&f0=90+min")
 		tb.noSideways()
+		accessible()
 		tb.visit("/next/spot?photo=1&set=1&face=front")
 		tb.noSideways()
+		accessible()
 		if i == 0 {
 			continue
 		}

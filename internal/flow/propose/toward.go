@@ -73,32 +73,36 @@ func (m *Model) Toward(g Goal) (Batch, error) {
 	refused := map[string]int{}
 	r := rand.New(rand.NewPCG(g.Seed, stream))
 	loss := guess.Toward(g.Target)
-	plan, err := m.model.Next(guess.Goal{Loss: loss, Target: []float64{g.Target.L, g.Target.A, g.Target.B}, Near: g.Near, Round: m.round,
-		Allowed: m.allowed(g.Within, refused), Compute: m.compute, Batch: batch, Effort: effort}, r)
-	if err != nil {
-		return b, m.nothing(err, refused)
-	}
-	b.Best, b.BestDE, b.Hands = m.Tried[plan.Best], plan.BestLoss, plan.Spread
-	if plan.Stop {
-		b.Stop = fmt.Sprintf("You are within the spread of your own hands: a repeat of swatch %d differs as much as it differs from the target. More trials can't be told from luck.", b.Best.Swatch)
-	}
-	for _, p := range plan.Proposals {
-		at := p.At[:len(m.free)]
-		m.round(at)
-		if i := m.among(at, b.Proposals); i >= 0 {
-			b.Proposals[i].Times++
-			continue
+	allowed := m.allowed(g.Within, refused)
+	left := batch
+	for round := 0; round < 3 && left > 0; round++ {
+		plan, err := m.model.Next(guess.Goal{Loss: loss, Target: []float64{g.Target.L, g.Target.A, g.Target.B}, Near: g.Near, Round: m.round,
+			Allowed: func(at []float64) bool { return allowed(at) && (round == 0 || m.among(at, b.Proposals) < 0) },
+			Compute: m.compute, Batch: left, Effort: effort}, r)
+		if round > 0 && errors.Is(err, guess.ErrNothingAllowed) {
+			break // there are no more settings
 		}
-		q := Proposal{Times: 1, DE: p.Loss, Chance: p.Chance}
-		if q.Look, err = m.lookAt(at); err != nil {
-			return b, err
+		if err != nil {
+			return b, m.nothing(err, refused)
 		}
-		q.Says = fmt.Sprintf("should lie about %s from the target (%s to be within %s)", number1(q.DE), chance(q.Chance), number(g.Near))
-		q.Why = m.why(at, "It may come nearer, and tells more than it promises.", q.Beyond)
-		if p.Reason == guess.Exploit {
-			q.Why = m.why(at, "It should come nearer than any so far.", q.Beyond)
+		if round == 0 {
+			b.Best, b.BestDE, b.Hands = m.Tried[plan.Best], plan.BestLoss, plan.Spread
+			if plan.Stop {
+				b.Stop = fmt.Sprintf("You are within the spread of your own hands: a repeat of swatch %d differs as much as it differs from the target. More trials can't be told from luck.", b.Best.Swatch)
+			}
 		}
-		b.Proposals = append(b.Proposals, q)
+		for _, p := range plan.Proposals {
+			if err := m.propose(&b, p, g.Near); err != nil {
+				return b, err
+			}
+		}
+		left = batch
+		for _, p := range b.Proposals {
+			left -= p.Times
+		}
+		if b.Stop != "" {
+			break // they are of no use anyway
+		}
 	}
 	slices.SortStableFunc(b.Proposals, func(x, y Proposal) int {
 		switch {
@@ -109,16 +113,36 @@ func (m *Model) Toward(g Goal) (Batch, error) {
 		}
 		return 0
 	})
-	for i := range b.Proposals {
-		b.Proposals[i].Times = min(2, b.Proposals[i].Times) // one tells what it is, two how far luck reaches
-	}
-	if reach := m.reach(g, b.Proposals, r); reach > g.Near && !plan.Stop {
+	if reach := m.reach(g, b.Proposals, r); reach > g.Near && b.Stop == "" {
 		for i := range b.Proposals {
 			b.Proposals[i].Times = 1
 		}
 		b.Reach = fmt.Sprintf("Nothing in these settings is likely to come nearer than %.0f. Vary something else, or another metal.", reach)
 	}
 	return b, nil
+}
+
+// propose adds a proposal to the batch, or makes more of one that it hardly differs
+// from: one tells what it is, two how far luck reaches.
+func (m *Model) propose(b *Batch, p guess.Proposal, near float64) (err error) {
+	at := p.At[:len(m.free)]
+	m.round(at)
+	if i := m.among(at, b.Proposals); i >= 0 {
+		b.Proposals[i].Times = 2
+		return nil
+	}
+	q := Proposal{Times: 1, DE: p.Loss, Chance: p.Chance}
+	if q.Look, err = m.lookAt(at); err != nil {
+		return err
+	}
+	q.Says = fmt.Sprintf("should lie about %s from the target (%s to be within %s)", number1(q.DE), chance(q.Chance), number(near))
+	reason := "It may come nearer, and tells more than it promises."
+	if p.Reason == guess.Exploit {
+		reason = "It should come nearer than any so far."
+	}
+	q.Why = m.why(at, reason, q.Beyond)
+	b.Proposals = append(b.Proposals, q)
+	return nil
 }
 
 // why joins a reason to what was not tried there, unless Beyond says that already.
