@@ -135,7 +135,11 @@ func (s *sheet) choices() ([]stat.Choice, []stat.Verdict, error) {
 		}
 		out = append(out, c)
 		if judge >= 0 {
-			verdicts = append(verdicts, stat.Verdict{Judge: row[judge], Thing: min(left, right) + "\x00" + max(left, right), Label: chosen})
+			// by place and both ways round, so that those who choose by chance agree by chance:
+			// by name, a pair of which everyone likes one would count as a thing of its own kind
+			first, second := min(left, right), max(left, right)
+			ways := map[string][2]string{first: {"first", "second"}, second: {"second", "first"}, "tie": {"tie", "tie"}}[chosen]
+			verdicts = append(verdicts, stat.Verdict{Judge: row[judge], Thing: first + "\x00" + second, Label: ways[0]}, stat.Verdict{Judge: row[judge], Thing: second + "\x00" + first, Label: ways[1]})
 		}
 		return nil
 	}
