@@ -143,6 +143,9 @@ func (d *draft) blocks() {
 			block := all[:n]
 			all = all[n:]
 			d.block(block)
+			if at(block[0]).Block > 0 {
+				d.fillings = append(d.fillings, slices.Clone(block))
+			}
 			if len(before) > 0 {
 				d.after(before, block)
 			}

@@ -53,6 +53,18 @@ func Make(a Ask) (Sheet, error) {
 			tt, day = next, changed
 		}
 	}
+	if tt.State == timetable.NotFound {
+		starts, err := d.inPieces(d.day(levels, 0), d.pieces(), nil, o)
+		if err != nil {
+			return Sheet{}, err
+		}
+		if starts != nil {
+			s := d.sheet(starts[:len(d.works)])
+			s.Bound = d.time(max(tt.Bound, d.leastFinish()))
+			s.Gap = s.Distance()
+			return s, nil
+		}
+	}
 	if tt.State != timetable.Fits {
 		s := d.sheet(nil)
 		s.Fits, s.Proven = false, tt.State == timetable.CanNot
@@ -385,6 +397,17 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 		if err != nil {
 			return Sheet{}, err
 		}
+		if tt.State == timetable.NotFound {
+			quick := o
+			quick.Finish.Steps, quick.Tidy.Steps = max(1, o.Finish.Steps/8), max(1, o.Finish.Steps/24)
+			pieced, err := d.inPieces(day, d.byNext(starts), starts, quick)
+			if err != nil {
+				return Sheet{}, err
+			}
+			if pieced != nil {
+				tt.State, tt.Start, tt.Bound = timetable.Fits, pieced, 0
+			}
+		}
 		if tt.State != timetable.Fits {
 			o.Tidy = timetable.Limit{Steps: 1} // reasons and fixes are not asked for
 			o.Tidy.Stop = a.Tidy.Stop
@@ -394,7 +417,7 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 			return Sheet{}, err
 		}
 		s := d.sheet(tt.Start[:len(d.works)])
-		s.Bound, s.Proven = d.time(tt.Bound), false
+		s.Bound, s.Proven = d.time(max(tt.Bound, d.leastFinish())), false
 		s.Gap = s.Distance()
 		d.moved(&s, kept)
 		s.Why = d.cause(kept)

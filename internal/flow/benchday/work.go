@@ -65,16 +65,17 @@ type place struct {
 
 // A draft is a day's work before it is a timetable.Day.
 type draft struct {
-	ask    *Ask
-	zero   time.Time
-	now    int
-	hands  int // when the only pair of hands was last done with anything that is a fact
-	works  []work
-	ties   []tie
-	places []place
-	of     [][]int // the works of each entry, in order
-	notes  []string
-	give   int // minutes by which what runs already may break its limits
+	ask      *Ask
+	zero     time.Time
+	now      int
+	hands    int // when the only pair of hands was last done with anything that is a fact
+	works    []work
+	ties     []tie
+	places   []place
+	of       [][]int // the works of each entry, in order
+	notes    []string
+	fillings [][]int // entries of one block
+	give     int     // minutes by which what runs already may break its limits
 }
 
 func inside(k studio.StepKind) bool {
