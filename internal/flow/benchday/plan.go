@@ -60,7 +60,7 @@ func Make(a Ask) (Sheet, error) {
 		}
 		if starts != nil {
 			s := d.sheet(starts[:len(d.works)])
-			s.Bound = d.time(max(tt.Bound, d.leastFinish()))
+			s.Bound = d.time(d.leastFinish())
 			s.Gap = s.Distance()
 			return s, nil
 		}
@@ -405,7 +405,7 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 				return Sheet{}, err
 			}
 			if pieced != nil {
-				tt.State, tt.Start, tt.Bound = timetable.Fits, pieced, 0
+				tt.State, tt.Start = timetable.Fits, pieced
 			}
 		}
 		if tt.State != timetable.Fits {
@@ -417,7 +417,7 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 			return Sheet{}, err
 		}
 		s := d.sheet(tt.Start[:len(d.works)])
-		s.Bound, s.Proven = d.time(max(tt.Bound, d.leastFinish())), false
+		s.Bound = d.time(d.leastFinish()) // Replan's is for the fewest moves only
 		s.Gap = s.Distance()
 		d.moved(&s, kept)
 		s.Why = d.cause(kept)
