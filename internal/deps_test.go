@@ -39,6 +39,7 @@ flow              pure:
 flow/plan         pure: studio science science/matter science/film science/colour science/stat science/design science/published
 flow/run          pure: studio science science/matter
 flow/timetable    pure: studio science
+flow/cost         pure: studio flow/run science science/matter science/solution science/stat
 flow/benchday     pure: studio flow/run flow/timetable
 flow/fume         pure: studio flow/run science science/matter science/solution science/film science/chamber science/room
 flow/pool         pure: studio flow/run science science/solution science/film science/chamber
@@ -48,14 +49,16 @@ flow/series       pure: studio picture science science/colour science/stat flow/
 flow/mat          pure: studio picture science science/colour
 flow/scene        pure: studio picture science/colour science/target flow/mat flow/measure flow/target
 flow/form         pure: studio science science/matter
+flow/shape        pure: studio science/colour flow/form
 flow/learn        pure: studio science science/matter science/colour science/stat science/texture flow/plan
 flow/propose      pure: studio science/colour science/guess flow/plan flow/fume flow/learn
 flow/taste        pure: studio science/stat
+flow/batch        pure: studio science science/colour science/stat flow/learn
 print                 : studio science science/matter science/colour fonts flow/run flow/mat
 store                 : studio science science/colour
 archive               : studio store science science/colour
-demo                  : studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
+demo                  : flow/shape studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
+web                   : flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
 cli                   : studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
 `
 
