@@ -283,3 +283,30 @@ func examplesDay(t *testing.T, b *bench) string {
 	}
 	return b.post(t, "/day", f).to(t)
 }
+
+// The timetable's Start works while the laptop is away as the list of what is
+// ready does, and counts when it is back.
+func TestTheTimetableStartsWhileTheLaptopIsAway(t *testing.T) {
+	l := laptopOf(t, atNine(t))
+	l.planDay(t, l.dayForm(9))
+	tb := open(t, l.url, "timetable-away", 390)
+	tb.visit("/")
+	tb.wait("the timetable", `document.querySelector('#daynext form[action="/begin"] button')`, 10*time.Second)
+	l.goes()
+	tb.wait("the word that the laptop is away", `!document.getElementById('net').hidden`, 20*time.Second)
+	begins := js[int](tb, `document.querySelectorAll('#daynext form[action="/begin"]')[0].querySelectorAll('[name=t]').length`)
+	js[bool](tb, `document.querySelector('#daynext form[action="/begin"] button').click(), true`)
+	tb.wait("the cards of what began", fmt.Sprintf(`document.querySelectorAll('#board .task').length >= 1 && JSON.parse(localStorage.getItem('aerugo.taps')).length === 1 && %d > 0`, begins), 10*time.Second)
+	if text := js[string](tb, `[...document.querySelectorAll('.refused')].map(e => e.innerText).join()`); text != "" {
+		t.Errorf("it is refused: %q", text)
+	}
+	tb.shot("timetable-away")
+	l.back()
+	inBackground(t, "the start", func() bool {
+		n := 0
+		for _, x := range l.planned {
+			n += len(l.events(t, x.ID))
+		}
+		return n == begins
+	})
+}

@@ -17,7 +17,7 @@ import (
 	"aerugo/internal/studio"
 )
 
-// days remembers for which records a day was last looked at, so that it is
+// days remembers for which records each day was last planned, so that it is
 // planned again once after each tap, and by one at a time.
 type days struct {
 	mu   sync.Mutex
@@ -25,7 +25,7 @@ type days struct {
 	work sync.Mutex
 }
 
-// saw keeps that a day was looked at with these records, and says whether that is new.
+// saw keeps that a day is planned for these records, and says whether that is new.
 func (d *days) saw(day int64, records uint64) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -35,6 +35,14 @@ func (d *days) saw(day int64, records uint64) bool {
 	was, ok := d.seen[day]
 	d.seen[day] = records
 	return !ok || was != records
+}
+
+// knows reports whether a day is planned for these records.
+func (d *days) knows(day int64, records uint64) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	was, ok := d.seen[day]
+	return ok && was == records
 }
 
 // recordsOf changes when anything was tapped.
@@ -271,20 +279,36 @@ func (s *Server) dayNextPart(w http.ResponseWriter, r *http.Request) error {
 }
 
 // keepDay plans the rest of the day again in the background when something was
-// tapped since it was last looked at, and keeps that if anything moves.
+// tapped since it was last planned, and keeps that if anything moves.
 func (s *Server) keepDay(v dayView) {
-	if !v.Day.Ended.IsZero() || len(v.Sheet.Starts) == 0 || !s.days.saw(v.Day.ID, recordsOf(v.Ask)) {
+	if !v.Day.Ended.IsZero() || len(v.Sheet.Starts) == 0 || s.days.knows(v.Day.ID, recordsOf(v.Ask)) {
 		return
 	}
-	s.background.Go(func() {
-		if err := s.planAgain(context.Background(), v.Day.ID, "timetable"); err != nil {
-			s.log.Error("bench day not planned again", "day", v.Day.ID, "err", err)
-		}
-	})
+	s.background.Go(func() { s.planTapped(v.Day.ID) })
 }
 
-// planAgain plans what is left of a day and keeps it if anything moved.
-func (s *Server) planAgain(ctx context.Context, id int64, by string) error {
+// dayTapped does the same for the day that is on when a tap was kept, so that a
+// phone that comes back finds the new plan ready, whoever looked meanwhile.
+func (s *Server) dayTapped(ctx context.Context) {
+	id, ok, err := s.currentDay(ctx)
+	if err != nil {
+		s.log.Error("bench day not looked for after a tap", "err", err)
+	}
+	if ok {
+		s.background.Go(func() { s.planTapped(id) })
+	}
+}
+
+// planTapped plans what is left of a day again, unless that was done since the last tap.
+func (s *Server) planTapped(id int64) {
+	if err := s.planAgain(context.Background(), id, "timetable", false); err != nil {
+		s.log.Error("bench day not planned again", "day", id, "err", err)
+	}
+}
+
+// planAgain plans what is left of a day and keeps it if anything moved; always
+// says to do so even if nothing was tapped since it was last planned.
+func (s *Server) planAgain(ctx context.Context, id int64, by string, always bool) error {
 	s.days.work.Lock()
 	defer s.days.work.Unlock()
 	plan, err := s.store.LastBenchPlan(ctx, id)
@@ -299,11 +323,13 @@ func (s *Server) planAgain(ctx context.Context, id int64, by string) error {
 	if err != nil || len(ask.Wish.Treatments) == 0 {
 		return err
 	}
+	if !s.days.saw(id, recordsOf(ask)) && !always {
+		return nil
+	}
 	sheet, err := benchday.Again(ask, plan.Starts)
 	if err != nil {
 		return err
 	}
-	s.days.saw(id, recordsOf(ask))
 	if !sheet.Fits || sheet.Moved == 0 {
 		return nil
 	}
@@ -360,7 +386,7 @@ func (s *Server) dayAgain(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := s.planAgain(r.Context(), id, s.who(r)); err != nil {
+	if err := s.planAgain(r.Context(), id, s.who(r), true); err != nil {
 		return err
 	}
 	after, err := s.store.LastBenchPlan(r.Context(), id)

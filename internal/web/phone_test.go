@@ -34,7 +34,12 @@ type laptop struct {
 // laptopWith serves a stocked bench at an address of its own.
 func laptopWith(t *testing.T) *laptop {
 	t.Helper()
-	l := &laptop{stock: stocked(t), t: t, addr: "127.0.0.1:0"}
+	return laptopOf(t, stocked(t))
+}
+
+func laptopOf(t *testing.T, s *stock) *laptop {
+	t.Helper()
+	l := &laptop{stock: s, t: t, addr: "127.0.0.1:0"}
 	l.back()
 	l.url = "http://" + l.addr
 	t.Cleanup(func() {

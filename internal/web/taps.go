@@ -194,6 +194,7 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, entries []run.En
 		return err
 	}
 	s.live.changed()
+	s.dayTapped(ctx)
 	if !wantsJSON(r) {
 		return back(w, r, to)
 	}

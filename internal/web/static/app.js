@@ -28,10 +28,13 @@ document.addEventListener('submit', e => {
 
 // mayNot says why swatches must not begin while the laptop can't be asked.
 function mayNot(form) {
-  const chosen = [...form.querySelectorAll('[name=t]:checked')].map(b => b.closest('[data-begin]')).filter(Boolean).map(l => JSON.parse(l.dataset.begin));
-  const not = chosen.find(a => a.not);
+  const boxes = [...form.querySelectorAll('[name=t]')], asks = boxes.filter(b => b.type !== 'checkbox' || b.checked);
+  if (boxes.length && !asks.length) return 'Tick at least one swatch to start.';
+  // the timetable's button names its swatches itself; what the studio wrote of each stands on its box below
+  const known = new Map([...document.querySelectorAll('[data-begin]')].map(l => JSON.parse(l.dataset.begin)).map(a => [String(a.t), a]));
+  const not = asks.map(b => known.get(b.value)).find(a => a?.not);
   if (not) return not.not;
-  if (form.querySelector('[name=t]') && !form.querySelector('[name=t]:checked')) return 'Tick at least one swatch to start.';
+  if (asks.some(b => !known.has(b.value))) return 'It can’t be seen here whether this may begin. Begin it on Today’s page, or when the laptop is back.';
   if (document.querySelector('[data-apart]')) return 'Some of today’s work must not share a room, and the laptop can’t be asked now whether this may begin. Begin it when the laptop is back.';
   return '';
 }
