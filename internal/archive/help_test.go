@@ -16,6 +16,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/shopspring/decimal"
+
 	"aerugo/internal/science/colour"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
@@ -165,6 +167,21 @@ func filled(t testing.TB) *store.Store {
 	ok(t, s.AddBenchClaims(ctx, []studio.BenchClaim{{Day: day.ID, Treatment: todo[0].ID, Step: 1, Person: "=Ann", Client: "claim", At: noon, By: "Ann"}}))
 	ok(t, s.EndBenchDay(ctx, day.ID, noon.Add(6*time.Hour)))
 	ok(t, s.SaveSetPlace(ctx, swatches[0].SetID, studio.ForTeens, 0))
+	_, err = s.AddPackPrice(ctx, studio.PackPrice{Supply: salt.ID, Size: 500, Unit: studio.Gram, Price: decimal.RequireFromString("4.205"), Grade: "=technical", Keep: 100.5, By: "Ann"})
+	ok(t, err)
+	loss := decimal.RequireFromString("12.5")
+	_, err = s.AddMetalPrice(ctx, studio.MetalPrice{Metal: metal.ID, Per: studio.BySheet, Price: decimal.RequireFromString("57.10"), WidthMM: 600, HeightMM: 1000.5, Loss: &loss, By: "Ann"})
+	ok(t, err)
+	_, err = s.AddMetalPrice(ctx, studio.MetalPrice{Metal: metal.ID, Per: studio.ByKilogram, Price: decimal.RequireFromString("12")})
+	ok(t, err)
+	bought, err := s.AddStockMove(ctx, studio.StockMove{Supply: salt.ID, Client: "b1", Kind: studio.Bought, Amount: 500.25, Unit: studio.Gram, Lot: "=A", At: noon, By: "Ann", Note: "-cheap"})
+	ok(t, err)
+	_, err = s.AddStockMove(ctx, studio.StockMove{Supply: salt.ID, Client: "b2", Kind: studio.Uncounted, Corrects: bought.ID, At: noon})
+	ok(t, err)
+	_, err = s.AddQuote(ctx, studio.Quote{Client: "q1", SetID: swatches[0].SetID, By: "Ann", Currency: "EUR", Day: noon, ValidDays: 30, Customer: "=A. Buyer\nStreet 1", Tax: decimal.RequireFromString("21"), Care: "dust it", Note: "<b>", Basis: []string{"work: 75"},
+		Lines: []studio.QuoteLine{{Text: "=Lamp", Quantity: decimal.RequireFromString("6"), Each: decimal.RequireFromString("24.97")}}})
+	ok(t, err)
+	ok(t, s.SaveRates(ctx, studio.Rates{Currency: "EUR", Hour: decimal.RequireFromString("30.5")}))
 	ok(t, s.BinItem(ctx, "swatch", swatches[2].Number))
 	ok(t, s.SaveSetting(ctx, "wall.order", "hue"))
 	_, err = s.AddDevice(ctx, "Ann's phone", make([]byte, 32))

@@ -24,7 +24,8 @@ var since = map[string]int{
 	"rooms": 2, "chamber_log": 2,
 	"bare_references": 2, "paintings": 2, "set_judges": 2, "grain_counts": 2, "weighed_salts": 2,
 	"setups": 2, "target_files": 2, "mat_prints": 2, "data_sheets": 2, "sheet_checks": 2,
-	"pieces":     3,
+	"pieces":      3,
+	"pack_prices": 3, "metal_prices": 3, "stock_moves": 3, "quotes": 3,
 	"bench_days": 3, "bench_plans": 3, "bench_claims": 3,
 	"sittings": 3, "sitting_faces": 3, "choices": 3, "scores": 3,
 }

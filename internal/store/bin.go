@@ -123,13 +123,20 @@ var lightUses = [][2]string{
 
 // ownsSupply is what a person kept about a supply, in SQL: then it is no example
 // any more that may be removed with the rest.
-const ownsSupply = `EXISTS (SELECT 1 FROM data_sheet WHERE supply_id = supply.id) OR EXISTS (SELECT 1 FROM sheet_check WHERE supply_id = supply.id)`
+const ownsSupply = `EXISTS (SELECT 1 FROM data_sheet WHERE supply_id = supply.id) OR EXISTS (SELECT 1 FROM sheet_check WHERE supply_id = supply.id)
+	OR EXISTS (SELECT 1 FROM pack_price WHERE supply_id = supply.id) OR EXISTS (SELECT 1 FROM stock_move WHERE supply_id = supply.id)`
+
+// ownsMetal is the same of a metal.
+const ownsMetal = `EXISTS (SELECT 1 FROM metal_price WHERE metal_id = metal.id)`
 
 // staysInvented says, in SQL, which invented rows of the bench stay when the
 // example is removed.
 func staysInvented(table, uses string) string {
-	if table == "supply" {
+	switch table {
+	case "supply":
 		return uses + ` OR ` + ownsSupply
+	case "metal":
+		return uses + ` OR ` + ownsMetal
 	}
 	return uses
 }

@@ -37,12 +37,12 @@ func (s *Store) BeginIntake(ctx context.Context) (*Intake, error) {
 
 func roomForIntake(ctx context.Context, q querier) error {
 	n, err := number(ctx, q, `SELECT (SELECT count(*) FROM recipe) + (SELECT count(*) FROM swatch_set) + (SELECT count(*) FROM swatch)
-		+ (SELECT count(*) FROM hand_amount WHERE weighings > 0)`)
+		+ (SELECT count(*) FROM hand_amount WHERE weighings > 0) + (SELECT count(*) FROM quote)`)
 	if err != nil {
 		return fault(err, "look for records")
 	}
 	if n > 0 {
-		return studio.Problemf(studio.Conflict, "archive", "This studio has recipes, swatches or weighings of its own (perhaps the example, or in the bin), and an archive can't be mixed with them. Open a new, empty folder as a studio and import there.")
+		return studio.Problemf(studio.Conflict, "archive", "This studio has recipes, swatches, weighings or quotes of its own (perhaps the example, or in the bin), and an archive can't be mixed with them. Open a new, empty folder as a studio and import there.")
 	}
 	return nil
 }
@@ -135,7 +135,7 @@ func clearFor(ctx context.Context, tx *sql.Tx, all Records) error {
 			break
 		}
 		switch tables[i].table {
-		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt", "bench_day", "bench_plan", "piece":
+		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt", "bench_day", "bench_plan", "piece", "pack_price", "metal_price", "stock_move":
 			var above int64
 			for _, row := range k.Rows {
 				id, err := readAs[struct{ ID int64 }](row)
@@ -269,6 +269,18 @@ func (s *Store) checkIntake(ctx context.Context, tx *sql.Tx) error {
 		},
 		func() error {
 			return each(ctx, tx, scanPrint, `SELECT `+printColumns+` FROM mat_print`, func(p studio.MatPrint) error { return bad("print of the mat", p.ID, p.Check()) })
+		},
+		func() error {
+			return each(ctx, tx, scanPack, `SELECT `+packColumns+` FROM pack_price`, func(p studio.PackPrice) error { return bad("price", p.ID, p.Check()) })
+		},
+		func() error {
+			return each(ctx, tx, scanMetalPrice, `SELECT `+metalPriceColumns+` FROM metal_price`, func(p studio.MetalPrice) error { return bad("price", p.ID, p.Check()) })
+		},
+		func() error {
+			return each(ctx, tx, scanMove, `SELECT `+moveColumns+` FROM stock_move`, func(m studio.StockMove) error { return bad("movement of stock", m.ID, m.Check(m.Recorded)) })
+		},
+		func() error {
+			return each(ctx, tx, scanQuote, `SELECT `+quoteColumns+` FROM quote`, func(q studio.Quote) error { return bad("quote", q.ID, q.Check()) })
 		},
 		func() error {
 			n, err := number(ctx, tx, `SELECT count(*) FROM recipe r WHERE NOT EXISTS (SELECT 1 FROM recipe_version WHERE recipe_id = r.id)`)
