@@ -274,11 +274,11 @@ func TestStandsTurnedWhereThatGainsRoom(t *testing.T) {
 		t.Fatal(err)
 	}
 	b, _ := Again(f, nil)
-	s := Stands(b.Mesh, form.Vec{Z: 1}, form.Chamber{LengthMM: 120, WidthMM: 120, HeightMM: 90})
+	s := Stands(b, form.Vec{Z: 1}, studio.Chamber{LengthMM: 120, WidthMM: 120, HeightMM: 90})
 	if !s.Fits || s.TurnDeg != 45 && s.TurnDeg != 135 || math.Abs(s.SpareMM-(100-110/math.Sqrt2)) > 1e-3 {
 		t.Errorf("flat: %+v", s)
 	}
-	s = Stands(b.Mesh, form.Vec{X: 1}, form.Chamber{LengthMM: 120, WidthMM: 120, HeightMM: 90})
+	s = Stands(b, form.Vec{X: 1}, studio.Chamber{LengthMM: 120, WidthMM: 120, HeightMM: 90})
 	if s.Fits || s.Tight != "height" || math.Abs(s.SpareMM+30) > 1e-3 {
 		t.Errorf("on end, 100 mm in 70: %+v", s)
 	}
@@ -493,4 +493,30 @@ func FuzzRead(f *testing.F) {
 			t.Fatalf("%+v", form)
 		}
 	})
+}
+
+// A plate of brass 100 by 100 by 1 mm is 10 cm3 at 8.53 g/cm3 (Copper Development
+// Association, C26000), a solid ball of 20 mm 4/3 pi cm3 of it.
+func TestMassFromSheetAndFromVolume(t *testing.T) {
+	f, err := Of("rectangle", map[string]float64{"length": 100, "width": 100, Thickness: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, _ := Again(f, nil)
+	g, err := MassG(f, b, "C26000", 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "plate", g, 85.3, 0.01)
+	ball, b, err := Read("ball.stl", stlBall(10, 80), Options{UnitMM: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if g, err = MassG(ball, b, "C26000", 0); err != nil {
+		t.Fatal(err)
+	}
+	near(t, "ball", g, 4.0/3*math.Pi*8.53, 0.01)
+	if w := ByVolume(f, studio.Chamber{VolumeL: 0.001}); !strings.Contains(w, "can't fit") {
+		t.Error(w)
+	}
 }
