@@ -26,6 +26,7 @@ func golden(t testing.TB) map[string]func() (*canvas, error) {
 		"labels.pdf":      func() (*canvas, error) { return drawLabels(sampleLabels(6), LabelSheet{Date: sampleDay, Start: 3}) },
 		"recipe-card.pdf": func() (*canvas, error) { return drawCard(sampleCard(t)) },
 		"bench-sheet.pdf": func() (*canvas, error) { return drawBench(sampleSheet(3)) },
+		"countdown.pdf":   func() (*canvas, error) { return drawCountdown(sampleCountdown()) },
 	}
 }
 
@@ -61,6 +62,10 @@ func samples(t testing.TB) map[string]func() (*canvas, error) {
 		s := sampleSheet(5)
 		s.Paper = paper
 		add("bench sheet on "+string(paper), func() (*canvas, error) { return drawBench(s) })
+		for i, day := range []Countdown{sampleCountdown(), extremeCountdown()} {
+			day.Paper = paper
+			add([]string{"countdown on ", "extreme countdown on "}[i]+string(paper), func() (*canvas, error) { return drawCountdown(day) })
+		}
 		x := extremeSheet(t)
 		x.Paper = paper
 		add("extreme bench sheet on "+string(paper), func() (*canvas, error) { return drawBench(x) })

@@ -26,6 +26,7 @@ func (s *Server) dayRoutes(mux *http.ServeMux) {
 	s.on(mux, "GET /day/{id}/now", s.daySheetPart)
 	s.on(mux, "GET /day/{id}/after", s.dayAfter)
 	s.on(mux, "GET /day/{id}/calendar.ics", s.dayCalendar)
+	s.on(mux, "GET /day/{id}/countdown.pdf", s.dayPDF)
 	s.on(mux, "POST /day/{id}/again", s.dayAgain)
 	s.on(mux, "POST /day/{id}/claim", s.dayClaim)
 	s.on(mux, "POST /day/{id}/end", s.endDay)

@@ -310,3 +310,23 @@ func TestTheTimetableStartsWhileTheLaptopIsAway(t *testing.T) {
 		return n == begins
 	})
 }
+
+// The day on paper has every moment of the page, on both papers, and is refused
+// where a set of it must not be printed.
+func TestADayOnPaper(t *testing.T) {
+	s := atNine(t)
+	day := s.planDay(t, s.dayForm(9))
+	for _, sheet := range []string{"a4", "letter"} {
+		a := s.see(t, day+"/countdown.pdf?sheet="+sheet)
+		if a.code != 200 || a.header.Get("Content-Type") != "application/pdf" || !bytes.HasPrefix(a.body, []byte("%PDF-")) {
+			t.Errorf("%s: status %d: %s", a.what, a.code, a.problem())
+		}
+	}
+	if a := s.see(t, "/day/99/countdown.pdf"); a.code != 404 {
+		t.Errorf("a day that is not there: status %d", a.code)
+	}
+	s.post(t, fmt.Sprintf("/sets/%d/place", s.set), url.Values{"class": {string(studio.ForYoung)}}).to(t)
+	if a := s.see(t, day+"/countdown.pdf"); a.code != 422 || !strings.Contains(a.problem(), "Safer:") {
+		t.Errorf("9 %% ammonia for children is printed: status %d: %s", a.code, a.problem())
+	}
+}

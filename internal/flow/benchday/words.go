@@ -90,27 +90,13 @@ func plural(n int) string {
 
 // title is what an action is called at the bench.
 func (d *draft) title(a Action) string {
-	names := func(what string) string {
-		var out []string
-		for _, p := range a.Parts {
-			if n := number(studio.Treatment{Swatch: p.Swatch, Faces: p.Faces}); p.What == what && !slices.Contains(out, n) {
-				out = append(out, n)
-			}
-		}
-		return series(out)
-	}
+	names := a.names
 	if a.Opening {
-		var does []string
-		for _, x := range []struct{ what, word string }{{TakeOut, "take out "}, {Do, "flip "}, {PutIn, "put in "}} {
-			if n := names(x.what); n != "" {
-				does = append(does, x.word+n)
-			}
-		}
 		once := ""
 		if len(a.Parts) > 1 {
 			once = " once"
 		}
-		return fmt.Sprintf("Open %s%s: %s", d.ask.chamberName(a.Chamber), once, strings.Join(does, ", "))
+		return fmt.Sprintf("Open %s%s: %s", d.ask.chamberName(a.Chamber), once, strings.Join(a.Under(), ", "))
 	}
 	p := a.Parts[0]
 	who := plural(len(a.Swatches)) + names(p.What)
@@ -128,6 +114,29 @@ func (d *draft) title(a Action) string {
 		return fmt.Sprintf("Lay out to %s: %s", p.Kind, who)
 	}
 	return verbs[p.Kind] + " " + who
+}
+
+// names lists the swatches of an action's parts of a kind.
+func (a Action) names(what string) string {
+	var out []string
+	for _, p := range a.Parts {
+		if n := number(studio.Treatment{Swatch: p.Swatch, Faces: p.Faces}); p.What == what && !slices.Contains(out, n) {
+			out = append(out, n)
+		}
+	}
+	return series(out)
+}
+
+// Under says what is done under the lid of an opening, in order: "take out 3",
+// "flip 5", "put in 9".
+func (a Action) Under() []string {
+	var does []string
+	for _, x := range []struct{ what, word string }{{TakeOut, "take out "}, {Do, "flip "}, {PutIn, "put in "}} {
+		if n := a.names(x.what); a.Opening && n != "" {
+			does = append(does, x.word+n)
+		}
+	}
+	return does
 }
 
 // miss says what starting later than a time will mean.
