@@ -28,6 +28,7 @@ var since = map[string]int{
 	"pack_prices": 3, "metal_prices": 3, "stock_moves": 3, "quotes": 3,
 	"bench_days": 3, "bench_plans": 3, "bench_claims": 3,
 	"sittings": 3, "sitting_faces": 3, "choices": 3, "scores": 3,
+	"wear_tests": 3, "wear_readings": 3,
 }
 
 // manifest is manifest.json. MadeAt is the only thing in an archive that changes

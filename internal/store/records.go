@@ -75,6 +75,8 @@ var tables = []table{
 	{"metal_prices", "metal_price", "id", cols("id:integer metal_id:integer per price width_mm:number height_mm:number loss made_at by")},
 	{"stock_moves", "stock_move", "id", cols("id:integer supply_id:integer client kind amount:number unit lot at recorded_at by corrects:integer note")},
 	{"quotes", "quote", "id", cols("id:integer number:integer client set_id:integer made_at by currency day valid_days:integer customer lines:json tax care note basis:json")},
+	{"wear_tests", "wear_test", "id", cols("id:integer client swatch_number:integer face protocol version:integer sealer conditions site control_swatch:integer control_face start_at by recorded_at")},
+	{"wear_readings", "wear_reading", "id", cols("id:integer test_id:integer client kind at recorded_at by grade count:integer photo_id:integer control_photo_id:integer voids:integer note")},
 	{"settings", "setting", "key", cols("key value")},
 }
 
