@@ -55,6 +55,7 @@ flow/propose      pure: studio science/colour science/guess flow/plan flow/fume 
 flow/taste        pure: studio science/stat
 flow/last         pure: studio science/colour science/stat flow/run flow/measure flow/learn
 flow/batch        pure: studio science science/colour science/stat flow/learn
+flow/scale        pure: studio science science/matter science/solution science/film science/chamber science/room flow/plan flow/fume flow/pool flow/form
 print                 : studio science science/matter science/colour fonts flow/run flow/mat
 store                 : studio science science/colour
 archive               : studio store science science/colour
