@@ -230,6 +230,7 @@ func (s *Server) routes() http.Handler {
 	s.dayRoutes(mux)
 	s.setRoutes(mux)
 	s.recipeRoutes(mux)
+	s.pieceRoutes(mux)
 	s.libraryRoutes(mux)
 	s.shelfRoutes(mux)
 	s.sheetRoutes(mux)

@@ -260,7 +260,7 @@ func (s *Server) bin(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	s.live.changed()
-	to := map[string]string{"set": "/sets", "recipe": "/recipes", "photo": "/swatches", "swatch": "/swatches", "setup": "/setups", "target": "/setups"}[kind]
+	to := map[string]string{"set": "/sets", "recipe": "/recipes", "piece": "/pieces", "photo": "/swatches", "swatch": "/swatches", "setup": "/setups", "target": "/setups"}[kind]
 	if to == "" {
 		to = "/shelf"
 	}
