@@ -23,10 +23,14 @@ var update = flag.Bool("update", false, "write the golden files anew")
 // golden are the samples kept in testdata.
 func golden(t testing.TB) map[string]func() (*canvas, error) {
 	return map[string]func() (*canvas, error){
-		"labels.pdf":      func() (*canvas, error) { return drawLabels(sampleLabels(6), LabelSheet{Date: sampleDay, Start: 3}) },
-		"recipe-card.pdf": func() (*canvas, error) { return drawCard(sampleCard(t)) },
-		"bench-sheet.pdf": func() (*canvas, error) { return drawBench(sampleSheet(3)) },
-		"countdown.pdf":   func() (*canvas, error) { return drawCountdown(sampleCountdown()) },
+		"labels.pdf":        func() (*canvas, error) { return drawLabels(sampleLabels(6), LabelSheet{Date: sampleDay, Start: 3}) },
+		"recipe-card.pdf":   func() (*canvas, error) { return drawCard(sampleCard(t)) },
+		"bench-sheet.pdf":   func() (*canvas, error) { return drawBench(sampleSheet(3)) },
+		"bottle-labels.pdf": func() (*canvas, error) { return drawBottles(sampleBottles(), BottleSheet{Date: sampleDay}) },
+		"quote.pdf":         func() (*canvas, error) { return drawQuote(sampleQuote()) },
+		"shopping-list.pdf": func() (*canvas, error) { return drawShopping(sampleShopping()) },
+		"countdown.pdf":     func() (*canvas, error) { return drawCountdown(sampleCountdown()) },
+		"care-sheet.pdf":    func() (*canvas, error) { return drawCare(sampleCare(t)) },
 	}
 }
 
@@ -49,6 +53,13 @@ func samples(t testing.TB) map[string]func() (*canvas, error) {
 			m.Paper = paper
 			add([]string{"mix card on ", "extreme mix card on "}[i]+string(paper), func() (*canvas, error) { return drawMix(m) })
 		}
+		add("extreme bottle labels on "+string(paper), func() (*canvas, error) {
+			return drawBottles(append(extremeBottles(), sampleBottles()...), BottleSheet{Date: sampleDay, Paper: paper, Start: 3})
+		})
+		q, list := extremeQuote(), extremeShopping()
+		q.Paper, list.Paper = paper, paper
+		add("extreme quote on "+string(paper), func() (*canvas, error) { return drawQuote(q) })
+		add("extreme shopping list on "+string(paper), func() (*canvas, error) { return drawShopping(list) })
 		for _, n := range []int{1, 12, 20, 25, 60} {
 			for _, notes := range []bool{false, true} {
 				c := longCard(t, n, notes)
@@ -65,6 +76,10 @@ func samples(t testing.TB) map[string]func() (*canvas, error) {
 		for i, day := range []Countdown{sampleCountdown(), extremeCountdown()} {
 			day.Paper = paper
 			add([]string{"countdown on ", "extreme countdown on "}[i]+string(paper), func() (*canvas, error) { return drawCountdown(day) })
+		}
+		for i, care := range []Care{sampleCare(t), extremeCare(t)} {
+			care.Paper = paper
+			add([]string{"care sheet on ", "extreme care sheet on "}[i]+string(paper), func() (*canvas, error) { return drawCare(care) })
 		}
 		x := extremeSheet(t)
 		x.Paper = paper
@@ -213,8 +228,11 @@ func TestOnlySwatchesHaveColour(t *testing.T) {
 				}
 			}
 			want := 0
-			if name == "recipe-card.pdf" {
+			switch name {
+			case "recipe-card.pdf":
 				want = 2
+			case "bottle-labels.pdf": // the red frames that the hazard signs must have
+				want = signsOn(sampleBottles())
 			}
 			if tinted != want {
 				t.Errorf("%s sets %d colours, want %d", name, tinted, want)
