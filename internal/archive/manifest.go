@@ -26,6 +26,7 @@ var since = map[string]int{
 	"setups": 2, "target_files": 2, "mat_prints": 2, "data_sheets": 2, "sheet_checks": 2,
 	"pieces":      3,
 	"pack_prices": 3, "metal_prices": 3, "stock_moves": 3, "quotes": 3,
+	"verdicts":   3,
 	"bench_days": 3, "bench_plans": 3, "bench_claims": 3,
 	"sittings": 3, "sitting_faces": 3, "choices": 3, "scores": 3,
 	"wear_tests": 3, "wear_readings": 3,

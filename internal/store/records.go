@@ -77,6 +77,7 @@ var tables = []table{
 	{"quotes", "quote", "id", cols("id:integer number:integer client set_id:integer made_at by currency day valid_days:integer customer lines:json tax care note basis:json")},
 	{"wear_tests", "wear_test", "id", cols("id:integer client swatch_number:integer face protocol version:integer sealer conditions site control_swatch:integer control_face start_at by recorded_at")},
 	{"wear_readings", "wear_reading", "id", cols("id:integer test_id:integer client kind at recorded_at by grade count:integer photo_id:integer control_photo_id:integer voids:integer note")},
+	{"verdicts", "verdict", "id", cols("id:integer client swatch_number:integer outcome why by at recorded_at")},
 	{"settings", "setting", "key", cols("key value")},
 }
 

@@ -647,6 +647,23 @@ CREATE TABLE treatment (
     UNIQUE (swatch_number, faces, layer)
 ) STRICT;
 
+CREATE TRIGGER verdict_unchanged BEFORE UPDATE ON verdict
+BEGIN SELECT RAISE(ABORT, 'a verdict is never changed'); END;
+
+CREATE TABLE verdict (
+    id            INTEGER PRIMARY KEY AUTOINCREMENT,
+    client        TEXT    NOT NULL UNIQUE CHECK (client <> ''),
+    swatch_number INTEGER NOT NULL REFERENCES swatch (number) ON DELETE CASCADE,
+    outcome       TEXT    NOT NULL CHECK (outcome IN ('accept', 'rework', 'reject')),
+    why           TEXT    NOT NULL,
+    by            TEXT    NOT NULL CHECK (by <> ''),
+    at            TEXT    NOT NULL CHECK (at GLOB '????-??-??T??:??:??.???Z'),
+    recorded_at   TEXT    NOT NULL CHECK (recorded_at GLOB '????-??-??T??:??:??.???Z'),
+    CHECK (outcome = 'accept' OR why <> '')
+) STRICT;
+
+CREATE INDEX verdict_by_swatch ON verdict (swatch_number, id);
+
 CREATE TRIGGER wear_reading_unchanged BEFORE UPDATE OF test_id, client, kind, at, recorded_at, by, grade, count, voids, note ON wear_reading
 BEGIN SELECT RAISE(ABORT, 'a reading is never changed'); END;
 
