@@ -77,7 +77,7 @@ func newBench(now time.Time) *bench {
 			{Name: "Dish soap", Material: "detergent", StrengthUnit: studio.Pure, Strength: 100, Invented: true},
 		},
 		chambers: []studio.Chamber{
-			{Name: "Grey tub", VolumeL: 54, Pad: "felt, two layers", PadML: 90, GapMM: 40, TiltDeg: 0.5, Places: 14, Note: "Lid sealed with a strip of foam; opened in the yard only.", Invented: true},
+			{Name: "Grey tub", VolumeL: 54, Pad: "felt, two layers", PadML: 90, GapMM: 40, TiltDeg: 0.5, Places: 14, LengthMM: 520, WidthMM: 360, HeightMM: 240, Note: "Lid sealed with a strip of foam; opened in the yard only.", Invented: true},
 			{Name: "Lidded bucket", VolumeL: 12, Pad: "folded towel", PadML: 30, GapMM: 60, TiltDeg: 1, Places: 4, Invented: true},
 		},
 	}

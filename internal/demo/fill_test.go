@@ -125,6 +125,11 @@ func TestEveryRecordOfTheExampleChecks(t *testing.T) {
 	if len(recipes) != 5 || versions != 6 || overlays != 1 {
 		t.Errorf("%d recipes, %d versions, %d overlays; want 5, 6, 1", len(recipes), versions, overlays)
 	}
+	pieces, err := s.Pieces(ctx)
+	check("pieces", err)
+	if len(pieces) != 1 || !pieces[0].Invented || pieces[0].OutsideID == 0 || pieces[0].Form.Check() != nil {
+		t.Errorf("the example's pieces are %+v", pieces)
+	}
 	sets, err := s.Sets(ctx)
 	check("sets", err)
 	swatches, err := s.Swatches(ctx)
