@@ -139,6 +139,12 @@ func filled(t testing.TB) *store.Store {
 	ok(t, err)
 	_, err = s.SavePieceWithFile(ctx, studio.Piece{Name: "=Lamp", MetalID: metal.ID, Form: studio.Form{Kind: "model", Format: "OBJ", FileName: "lamp.obj", Up: [3]float64{0, 0, 1}, OutsideMM2: 1200.5, Doubts: []string{"a gap"}}}, []byte("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"))
 	ok(t, err)
+	made, err := s.Pieces(ctx)
+	ok(t, err)
+	_, lamps, err := s.AddSet(ctx, studio.Set{Name: "Lamps", Shape: studio.Loose, Replicates: 1, MetalID: metal.ID, PieceID: made[0].ID, WidthMM: 90, HeightMM: 90}, []store.NewSwatch{{Swatch: studio.Swatch{MetalID: metal.ID, WidthMM: 90, HeightMM: 90, OutsideMM2: 1200.5}}})
+	ok(t, err)
+	_, err = s.AddVerdict(ctx, studio.Verdict{Client: "v1", Swatch: lamps[0].Number, Outcome: studio.Reworked, Why: "=ran", By: "Ann", At: noon})
+	ok(t, err)
 	var faces []studio.FaceOf
 	for _, w := range swatches[:3] {
 		faces = append(faces, studio.FaceOf{Swatch: w.Number, Face: studio.Back})
