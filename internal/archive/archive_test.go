@@ -201,7 +201,7 @@ func TestUnusableArchivesChangeNothing(t *testing.T) {
 		{"not an archive of a studio", manifestSays("aerugo-studio", "another-thing"), false},
 		{"not an archive of a studio", func(f map[string][]byte) { f["manifest.json"] = []byte("{") }, false},
 		{"manifest can't be read", manifestSays(`"counts": {`, `"counts": [], "x": {`), false},
-		{"its manifest says", manifestSays(`"swatches": 5`, `"swatches": 5`), false},
+		{"its manifest says", manifestSays(`"swatches": 5`, `"swatches": 6`), false},
 		{"no manifest.json", func(f map[string][]byte) { delete(f, "manifest.json") }, false},
 		{"README.txt is missing", func(f map[string][]byte) { delete(f, "README.txt") }, false},
 		{"does not name records/sets.json", func(f map[string][]byte) { delete(f, "records/sets.json") }, true},
