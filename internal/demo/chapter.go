@@ -137,6 +137,21 @@ func story(b *bench, now time.Time) ([]*chapter, error) {
 		return nil, err
 	}
 	today.tellToday(b, now)
+
+	dry := stepOf(b.versions[wettedLonger].Steps, studio.Dry)
+	if _, err = begin(copper, plan.Ask{
+		Name: "Four things at once, copper", Question: "Which of the four matters at all: hours, salt, wetting, or how dry the sheet was?",
+		Shape: studio.Grid, Design: studio.Fraction,
+		Factors: []studio.Factor{
+			{Name: "fuming time", Kind: studio.ByMinutes, Step: fume, Levels: minutes(60, 180)},
+			{Name: "salt", Kind: studio.ByLoading, Step: sprinkle, Levels: []studio.Level{{Label: studio.Light}, {Label: studio.Heavy}}},
+			{Name: "wetting", Kind: studio.ByWetting, Step: wet, Levels: []studio.Level{{Label: "dry"}, {Label: "wetted", Yes: true}}},
+			{Name: "drying time", Kind: studio.ByMinutes, Step: dry, Levels: minutes(10, 30)},
+		}, UsualReplicates: true, UsualBlanks: true,
+		Seed: 63, WidthMM: 60, HeightMM: 40, Front: b.versions[wettedLonger], SameFaces: true,
+	}, day(1, 19, 10)); err != nil {
+		return nil, err
+	}
 	return all, nil
 }
 

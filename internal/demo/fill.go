@@ -60,6 +60,9 @@ func Fill(ctx context.Context, s *store.Store, now time.Time) error {
 	if err := saveTaste(ctx, s, now); err != nil {
 		return err
 	}
+	if err := b.saveDay(ctx, s, now); err != nil {
+		return err
+	}
 	if err := b.savePiece(ctx, s, now); err != nil {
 		return err
 	}

@@ -134,8 +134,8 @@ func TestEveryRecordOfTheExampleChecks(t *testing.T) {
 	check("sets", err)
 	swatches, err := s.Swatches(ctx)
 	check("swatches", err)
-	if len(sets) != 5 || len(swatches) != 50 {
-		t.Errorf("%d sets of %d swatches, want 5 of 50", len(sets), len(swatches))
+	if len(sets) != 6 || len(swatches) != 61 {
+		t.Errorf("%d sets of %d swatches, want 6 of 61", len(sets), len(swatches))
 	}
 	for _, set := range sets {
 		if !set.Invented {
@@ -190,7 +190,7 @@ func records(t *testing.T, s *store.Store) (out []record) {
 	return out
 }
 
-// Four sets are done and one runs: what its bench shows at testNow is the point
+// Four sets are done, one is to come and one runs: what its bench shows at testNow is the point
 // of the example.
 func TestTheBenchIsBusy(t *testing.T) {
 	s := filled(t)
@@ -199,8 +199,11 @@ func TestTheBenchIsBusy(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	running := int64(0)
+	running, planned := int64(0), int64(0)
 	for _, set := range sets {
+		if set.Design == studio.Fraction {
+			planned = set.ID
+		}
 		if set.Name == "Hours over ammonia, bronze" {
 			running = set.ID
 		}
@@ -209,7 +212,7 @@ func TestTheBenchIsBusy(t *testing.T) {
 	var entries []run.Entry
 	for _, r := range records(t, s) {
 		if r.treatment.SetID != running {
-			if r.Status != run.Finished {
+			if want := r.treatment.SetID == planned; (r.Status == run.Planned) != want || !want && r.Status != run.Finished {
 				t.Errorf("treatment %d of a past set is %s", r.treatment.ID, r.Status)
 			}
 			continue

@@ -89,3 +89,28 @@ func TestBenchDayRefusesWhatCannotBe(t *testing.T) {
 		t.Errorf("%d days were kept", n)
 	}
 }
+
+// What is planned of the example alone goes with it; a day that holds a swatch of the
+// person's own stays, with what it says of that one.
+func TestRemovingTheExampleTakesItsBenchDays(t *testing.T) {
+	s := fresh(t)
+	theirs, mine := furnish(t, s, true), furnish(t, s, false)
+	a, b := treatmentOf(t, s, theirs.pieces[0].Number), treatmentOf(t, s, mine.pieces[0].Number)
+	both := dayOf(a.ID)
+	both.Ask.Treatments = []int64{a.ID, b.ID}
+	for _, plan := range []studio.BenchPlan{dayOf(a.ID), dayOf(b.ID), both} {
+		if _, _, err := s.AddBenchDay(ctx, studio.BenchDay{Name: "Saturday"}, plan); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := s.RemoveInvented(ctx); err != nil {
+		t.Fatal(err)
+	}
+	var left []int64
+	for _, d := range must[[]studio.BenchDay](t)(s.BenchDays(ctx)) {
+		left = append(left, d.ID)
+	}
+	same(t, "days left", left, []int64{3, 2})
+	same(t, "plans of the day that went", len(must[[]studio.BenchPlan](t)(s.BenchPlans(ctx, 1))), 0)
+	wantSound(t, s)
+}

@@ -346,8 +346,13 @@ func (s *Store) HasInvented(ctx context.Context) (bool, error) {
 	return n != 0, fault(err, "look for the example")
 }
 
+// inventedDay holds for a bench day that was planned of the example's swatches alone.
+const inventedDay = `(SELECT min(coalesce(x.invented, 0)) FROM bench_plan p, json_each(p.ask, '$.treatment_ids') j
+	JOIN treatment t ON t.id = j.value JOIN swatch w ON w.number = t.swatch_number LEFT JOIN swatch_set x ON x.id = w.set_id
+	WHERE p.day_id = bench_day.id) = 1`
+
 // RemoveInvented takes the example data out, in one transaction: its sets with
-// their swatches and everything on those, its recipes, metals, supplies and
+// their swatches, everything on those and the bench days of nothing else, its recipes, metals, supplies and
 // chambers. Of the last four, what the person's own records use stays, still
 // marked invented.
 func (s *Store) RemoveInvented(ctx context.Context) error {
@@ -355,6 +360,9 @@ func (s *Store) RemoveInvented(ctx context.Context) error {
 		sets, err := list(ctx, tx, scanID, `SELECT id FROM swatch_set WHERE invented`)
 		if err != nil {
 			return err
+		}
+		if _, err := tx.ExecContext(ctx, `DELETE FROM bench_day WHERE `+inventedDay); err != nil {
+			return fmt.Errorf("bench days: %w", err)
 		}
 		for _, id := range sets {
 			if err := deleteSet(ctx, tx, id); err != nil {
