@@ -44,6 +44,7 @@ type piecePage struct {
 	Luck            int
 	Picture         string
 	Up              string
+	Pools           []string
 	Dark, Missed    float64
 	LikelyName      string
 	LowName, HiName string
@@ -375,7 +376,7 @@ func (s *Server) piecePicture(w http.ResponseWriter, r *http.Request) error {
 	}
 	v := shape.Usual(a.up, a.width, a.width*3/4)
 	v.TurnDeg = float64(a.turn)
-	img := shape.Draw(t.value.(*drawn).small, v, paint)
+	img := shape.Draw(t.value.(*drawn).small, v, a.show == "slope", paint)
 	leave()
 	var b bytes.Buffer
 	if err := png.Encode(&b, img); err != nil {
@@ -435,19 +436,37 @@ func (s *Server) pieceLook(w http.ResponseWriter, r *http.Request) error {
 
 // piece is GET /pieces/{id}.
 func (s *Server) piece(w http.ResponseWriter, r *http.Request) error {
-	ctx := r.Context()
-	x, err := s.pieceIn(r)
+	p, err := s.fillPiece(r)
 	if err != nil {
 		return err
 	}
-	p := piecePage{Frame: s.frame(r, x.Name, "pieces"), Piece: x, Up: upText(shape.UpOf(x.Form))}
+	s.show(w, http.StatusOK, "piece", p)
+	return nil
+}
+
+// pieceLies is GET /pieces/{id}/lies: what of the page waits for a large model.
+func (s *Server) pieceLies(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.fillPiece(r)
+	if err != nil {
+		return err
+	}
+	return s.part(w, "piece", "over", p)
+}
+
+func (s *Server) fillPiece(r *http.Request) (p piecePage, err error) {
+	ctx := r.Context()
+	x, err := s.pieceIn(r)
+	if err != nil {
+		return p, err
+	}
+	p = piecePage{Frame: s.frame(r, x.Name, "pieces"), Piece: x, Up: upText(shape.UpOf(x.Form))}
 	if x.MetalID != 0 {
 		if p.Metal, err = s.store.Metal(ctx, x.MetalID); err != nil {
-			return err
+			return p, err
 		}
 	}
 	if p.Outside, p.Inside, err = s.guesses(ctx, x); err != nil {
-		return err
+		return p, err
 	}
 	p.SameLook = x.SameFaces
 	p.fillGuess()
@@ -460,11 +479,11 @@ func (s *Server) piece(w http.ResponseWriter, r *http.Request) error {
 	p.Picture = fmt.Sprintf("/pieces/%d/picture.png?show=%s&turn=%d&luck=%d&up=%s", x.ID, a.show, a.turn, a.luck, p.Up)
 	chambers, err := s.store.Chambers(ctx)
 	if err != nil {
-		return err
+		return p, err
 	}
 	batches, err := s.store.Batches(ctx, x.ID)
 	if err != nil {
-		return err
+		return p, err
 	}
 	for _, b := range batches {
 		p.Batches = append(p.Batches, s.batchLinks(b))
@@ -473,7 +492,7 @@ func (s *Server) piece(w http.ResponseWriter, r *http.Request) error {
 	t := s.lookOver(x.Form, chambers)
 	if p.Working = !t.ready(ctx); !p.Working {
 		if t.err != nil {
-			return t.err
+			return p, t.err
 		}
 		got := t.value.(lookedOver)
 		p.Over, p.Fits = &got.over, got.fits
@@ -484,11 +503,8 @@ func (s *Server) piece(w http.ResponseWriter, r *http.Request) error {
 	if body.ready(ctx) && body.err == nil {
 		d = body.value.(*drawn)
 	}
-	if p.Facts, err = pieceFacts(x, d, p.Metal); err != nil {
-		return err
-	}
-	s.show(w, http.StatusOK, "piece", p)
-	return nil
+	p.Facts, err = pieceFacts(x, d, p.Metal)
+	return p, err
 }
 
 func (p *piecePage) fillGuess() {
@@ -519,15 +535,22 @@ func (p *piecePage) fillOver(x studio.Piece) {
 		{lieSign(shape.Under), s.Under, "Facing down", "drops hang, spray from above misses"},
 	}
 	p.Advice = p.Over.Advice()
+	for i, pool := range p.Over.Standing.Ponds {
+		if i == 4 {
+			break
+		}
+		p.Pools = append(p.Pools, shape.PoolSays(pool))
+	}
 	p.Dark, p.Missed = p.Over.Shade.Dark, p.Over.Shade.Missed
 	up := shape.UpOf(x.Form)
 	for i, w := range p.Over.Ways {
 		v := wayView{Name: w.Name, Up: upText(w.Up), Best: i == 0}
 		l := math.Sqrt(w.Up.X*w.Up.X + w.Up.Y*w.Up.Y + w.Up.Z*w.Up.Z)
 		v.Chosen = (w.Up.X*up.X+w.Up.Y*up.Y+w.Up.Z*up.Z)/l > 1-1e-6
-		_, v.Says, _ = strings.Cut(w.Words(), ": ")
+		v.Says = shape.WaySays(w)
 		v.Picture = fmt.Sprintf("/pieces/%d/picture.png?show=slope&size=small&up=%s", x.ID, v.Up)
-		if len(p.Ways) < 4 || v.Chosen {
+		alike := slices.ContainsFunc(p.Ways, func(o wayView) bool { return o.Says == v.Says })
+		if len(p.Ways) < 4 && !alike || v.Chosen {
 			p.Ways = append(p.Ways, v)
 		} else {
 			p.MoreWays = append(p.MoreWays, v)

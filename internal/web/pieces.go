@@ -22,6 +22,7 @@ func (s *Server) pieceRoutes(mux *http.ServeMux) {
 	s.on(mux, "GET /pieces/new", s.newPiece)
 	s.on(mux, "POST /pieces", s.savePiece)
 	s.on(mux, "GET /pieces/{id}", s.piece)
+	s.on(mux, "GET /pieces/{id}/lies", s.pieceLies)
 	s.on(mux, "GET /pieces/{id}/edit", s.editPiece)
 	s.on(mux, "POST /pieces/{id}/up", s.turnPiece)
 	s.on(mux, "GET /pieces/{id}/file", s.pieceFile)

@@ -48,12 +48,14 @@ type Place struct {
 }
 
 // Draw makes a picture of a body, each place painted by paint, on nothing (alpha 0).
-// Surfaces that meet at less than 40 degrees are smooth.
-func Draw(b Body, v View, paint func(Place) color.NRGBA) *image.NRGBA {
+// Surfaces that meet at less than 40 degrees are smooth. With lined a dark line goes
+// along its edges, where one part stands before another.
+func Draw(b Body, v View, lined bool, paint func(Place) color.NRGBA) *image.NRGBA {
 	const fine = 2 // pixels drawn for each that is shown, across and down
 	w, h := v.Width*fine, v.Height*fine
 	depth := make([]float32, w*h)
 	pix := make([]color.NRGBA, w*h)
+	inner := make([]bool, w*h)
 	for i := range depth {
 		depth[i] = float32(math.Inf(-1))
 	}
@@ -99,7 +101,7 @@ func Draw(b Body, v View, paint func(Place) color.NRGBA) *image.NRGBA {
 				if z <= depth[y*w+x] {
 					continue
 				}
-				depth[y*w+x] = z
+				depth[y*w+x], inner[y*w+x] = z, inside
 				n := norm(form.Vec{X: l0*normals[ti][0].X + l1*normals[ti][1].X + l2*normals[ti][2].X, Y: l0*normals[ti][0].Y + l1*normals[ti][1].Y + l2*normals[ti][2].Y, Z: l0*normals[ti][0].Z + l1*normals[ti][1].Z + l2*normals[ti][2].Z})
 				if inside {
 					n = form.Vec{X: -n.X, Y: -n.Y, Z: -n.Z}
@@ -109,6 +111,9 @@ func Draw(b Body, v View, paint func(Place) color.NRGBA) *image.NRGBA {
 					Normal: n, Inside: inside, Cos: dot(n, up), X: x / fine, Y: y / fine})
 			}
 		}
+	}
+	if lined {
+		outline(pix, depth, inner, w, float32(0.03*max(x1-x0, y1-y0)))
 	}
 	out := image.NewNRGBA(image.Rect(0, 0, v.Width, v.Height))
 	for y := range v.Height {
@@ -126,6 +131,27 @@ func Draw(b Body, v View, paint func(Place) color.NRGBA) *image.NRGBA {
 		}
 	}
 	return out
+}
+
+// outline darkens the pixels beside nothing, beside the other face of a skin, or in
+// front of what lies further back by more than jump.
+func outline(pix []color.NRGBA, depth []float32, inner []bool, w int, jump float32) {
+	ink := color.NRGBA{0x14, 0x14, 0x14, 255}
+	var dark []int
+	for i := range pix {
+		if pix[i].A == 0 {
+			continue
+		}
+		for _, j := range [4]int{i - 1, i + 1, i - w, i + w} {
+			if j >= 0 && j < len(pix) && (pix[j].A == 0 || inner[i] != inner[j] || depth[i]-depth[j] > jump) {
+				dark = append(dark, i)
+				break
+			}
+		}
+	}
+	for _, i := range dark {
+		pix[i] = ink
+	}
 }
 
 // A Lie is how a place lies to the horizontal.
@@ -174,6 +200,9 @@ func hatched(l Lie, x, y int) bool {
 func BySlope(p Place) color.NRGBA {
 	l := LieOf(p.Cos)
 	g := Greys[l]
+	if p.Inside {
+		g -= g / 8
+	}
 	if hatched(l, p.X, p.Y) {
 		if g < 0x90 {
 			g += 0x58

@@ -64,9 +64,10 @@ func (o Over) Advice() (out []string) {
 		if n > 1 {
 			where = fmt.Sprintf("in %d hollows", n)
 		}
-		out = append(out, fmt.Sprintf("Up to %.3g mL pools %s. Tip it out, or lay the piece %s, where less is held.", w.PondMM3/1000, where, o.Ways[0].Name))
-		if o.Ways[0].PondMM3 >= w.PondMM3 {
-			out[len(out)-1] = fmt.Sprintf("Up to %.3g mL pools %s, and no other way up holds less. Use little liquid as a fine mist, and soak up what gathers.", w.PondMM3/1000, where)
+		if best := o.Ways[0]; best.PondMM3 < w.PondMM3 {
+			out = append(out, fmt.Sprintf("Up to %s pools %s. Tip it out, or lay the piece %s, where less is held.", liquid(w.PondMM3), where, best.Name))
+		} else {
+			out = append(out, fmt.Sprintf("Up to %s pools %s, and no other way up holds less. Use little liquid as a fine mist, and soak up what gathers.", liquid(w.PondMM3), where))
 		}
 	}
 	if w.Slopes.Flat > 0.1 {
@@ -82,4 +83,26 @@ func (o Over) Advice() (out []string) {
 		out = append(out, fmt.Sprintf("%.0f %% lies in deep hollows, where fumes come slowly. Turn openings towards the pad and leave room before them; expect less colour there.", 100*o.Shade.Dark))
 	}
 	return out
+}
+
+// liquid writes a volume of liquid.
+func liquid(mm3 float64) string {
+	if mm3 < 999.5e3 {
+		return fmt.Sprintf("%.3g mL", mm3/1000)
+	}
+	return fmt.Sprintf("%.3g L", mm3/1e6)
+}
+
+// WaySays says what becomes of liquid one way up.
+func WaySays(w form.Way) string {
+	pools := "nothing pools"
+	if w.PondMM3 > 0 {
+		pools = "up to " + liquid(w.PondMM3) + " pools"
+	}
+	return fmt.Sprintf("%s; %.0f %% lies level, %.0f %% faces down", pools, 100*w.Slopes.Flat, 100*w.Slopes.Under)
+}
+
+// PoolSays says what a pool holds.
+func PoolSays(p form.Pond) string {
+	return fmt.Sprintf("A pool up to %.3g mm deep holds up to %s and wets %.3g cm².", p.DeepestMM, liquid(p.VolumeMM3), p.WetMM2/100)
 }

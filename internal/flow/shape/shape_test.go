@@ -383,7 +383,7 @@ func TestPictureKeepsAreasAndShares(t *testing.T) {
 		t.Fatal(err)
 	}
 	e := &Expected{Palette: []Patch{{colour.Lab{L: 30}, 0.3}, {colour.Lab{L: 80}, 0.7}}, MottleMM: 4}
-	img := Draw(b, View{Up: form.Vec{Z: 1}, FromDeg: 90, Width: 200, Height: 200}, AsExpected(e, e, 0))
+	img := Draw(b, View{Up: form.Vec{Z: 1}, FromDeg: 90, Width: 200, Height: 200}, false, AsExpected(e, e, 0))
 	dark, light := 0, 0
 	for y := range 200 {
 		for x := range 200 {
@@ -409,7 +409,7 @@ func TestBallIsDrawnAsADisc(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	img := Draw(b, View{Up: form.Vec{Z: 1}, Width: 200, Height: 200}, BySlope)
+	img := Draw(b, View{Up: form.Vec{Z: 1}, Width: 200, Height: 200}, true, BySlope)
 	n := 0
 	seen := map[color.NRGBA]bool{}
 	for y := range 200 {

@@ -45,7 +45,7 @@ void main() {
   vec3 n = normalize(normal) * (face == 0 ? 1.0 : -1.0);
   int l = lie(dot(n, up));
   if (slope) {
-    float g = greys[l];
+    float g = greys[l] * (face == 0 ? 1.0 : 0.875);
     ivec2 p = ivec2(gl_FragCoord.xy);
     bool mark = l == 0 ? p.y % 8 < 2 : l == 1 ? (p.x + p.y) % 12 < 2 : l == 3 ? p.x % 9 < 3 && p.y % 9 < 3 : false;
     if (mark) g += g < 0.56 ? 0.345 : -0.533;
