@@ -225,14 +225,21 @@ func handsOn(entries []run.Entry) map[key]time.Duration {
 	return out
 }
 
+// waited is how many times as long as planned a step may seem to take and still
+// be learnt from. What is longer holds a wait for something else, a meal or a
+// talk: between two taps these can't be told from work.
+const waited = 4
+
 // Learn returns how long each kind of step took the hands, from what was tapped.
-// Steps that run by themselves are not learnt: they last as planned.
+// Steps that run by themselves are not learnt: they last as planned. Nor is one
+// that seems to have taken more than four times as long as planned.
 func Learn(entries []run.Entry) map[studio.StepKind]Took {
 	took := handsOn(entries)
 	all := map[studio.StepKind][]float64{}
 	for _, e := range entries {
 		for i, s := range e.Treatment.Steps {
-			if d, ok := took[key{e.Treatment.ID, i, ""}]; ok {
+			planned, _ := (&Ask{}).minutesOf(s)
+			if d, ok := took[key{e.Treatment.ID, i, ""}]; ok && d <= time.Duration(waited*planned)*time.Minute {
 				all[s.Kind] = append(all[s.Kind], d.Minutes())
 			}
 		}

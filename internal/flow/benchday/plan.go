@@ -2,6 +2,7 @@ package benchday
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -168,29 +169,10 @@ func (d *draft) day(levels []level, loosened int) timetable.Day {
 		}
 		day.Ops = append(day.Ops, op)
 	}
-	for _, t := range d.ties {
-		from, to := d.works[t.from], d.works[t.to]
-		if to.done || t.why == racked && from.done {
-			continue // facts are not planned
+	for i := range d.ties {
+		if l, ok := d.lag(levels, i, loosened); ok {
+			day.Lags = append(day.Lags, l)
 		}
-		l := timetable.Lag{From: t.from, To: t.to, Min: t.least, Max: t.most}
-		if t.most < timetable.NoLimit && t.why != racked {
-			if from.done {
-				// the first minute in which someone can see to it
-				at := whenThere(levels, max(d.now, from.end+max(0, t.least)))
-				if late := at - from.end; late > l.Max {
-					l.Max = late + grace
-				}
-			}
-			l.Max += loosened
-			if d.ask.Entries[t.entry].Record.Status == run.Running {
-				l.Max += d.give
-			}
-		}
-		if from.done && from.end+l.Min < 0 {
-			l.Min = -from.end
-		}
-		day.Lags = append(day.Lags, l)
 	}
 	d.hold(&day)
 	d.lids(&day)
@@ -201,6 +183,37 @@ func (d *draft) day(levels []level, loosened int) timetable.Day {
 		}
 	}
 	return day
+}
+
+// lag is a tie as the timetable minds it, or false for one between facts.
+func (d *draft) lag(levels []level, i, loosened int) (timetable.Lag, bool) {
+	t := d.ties[i]
+	from, to := d.works[t.from], d.works[t.to]
+	l := timetable.Lag{From: t.from, To: t.to, Min: t.least, Max: t.most}
+	if to.done || t.why == racked && from.done {
+		return l, false // facts are not planned
+	}
+	if t.most < timetable.NoLimit && t.why != racked {
+		if from.done {
+			// the first minute in which someone can see to it
+			at := whenThere(levels, max(d.now, from.end+max(0, t.least)))
+			if late := at - from.end; late > l.Max {
+				l.Max = late + grace
+			}
+		}
+		if by, ok := d.atMost[i]; ok || d.atMost != nil {
+			l.Max += min(by, loosened)
+		} else {
+			l.Max += loosened
+		}
+		if d.ask.Entries[t.entry].Record.Status == run.Running {
+			l.Max += d.give
+		}
+	}
+	if from.done && from.end+l.Min < 0 {
+		l.Min = -from.end
+	}
+	return l, true
 }
 
 // whenThere is the first minute from at on in which there are hands; at itself
@@ -413,6 +426,11 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 			o.Tidy.Stop = a.Tidy.Stop
 			continue
 		}
+		if give.tolerance > 0 {
+			if tt, day, err = d.tighten(levels, give.tolerance, tt, day, starts, o); err != nil {
+				return Sheet{}, err
+			}
+		}
 		if tt.Start, err = d.settle(day, tt, starts, o); err != nil {
 			return Sheet{}, err
 		}
@@ -432,6 +450,64 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 	s.Fits = false
 	s.Reasons = []string{"No timetable was found for what is left. Go on by what is due first, or plan the day afresh."}
 	return s, nil
+}
+
+// tighten keeps every limit that can be kept beside those that can't, and lets
+// these break by little: what tt does not break is not loosened, and what it
+// breaks is tried with nothing, then with half as much.
+func (d *draft) tighten(levels []level, tolerance int, tt timetable.Timetable, day timetable.Day, before []int, o timetable.Options) (timetable.Timetable, timetable.Day, error) {
+	defer func() { d.atMost = nil }()
+	o.Finish.Steps, o.Tidy.Steps = max(1, o.Finish.Steps/3), max(1, o.Tidy.Steps/3)
+	order, by := d.breaks(levels, tt.Start)
+	least := map[int]int{} // less than that was not found
+	for tries := 0; tries < tightenings; tries++ {
+		try := slices.IndexFunc(order, func(i int) bool { return by[i] > least[i] })
+		if try < 0 {
+			break
+		}
+		i := order[try]
+		d.atMost = maps.Clone(by)
+		d.atMost[i] = least[i] + (by[i]-least[i])/2
+		if least[i] == 0 {
+			d.atMost[i] = 0
+		}
+		asked := d.atMost[i]
+		next := d.day(levels, tolerance)
+		kept, err := timetable.Replan(next, before, d.now, o)
+		if err != nil {
+			return tt, day, err
+		}
+		if kept.State != timetable.Fits {
+			least[i] = asked + 1
+			continue
+		}
+		tt, day = kept, next
+		d.atMost = nil
+		order, by = d.breaks(levels, tt.Start)
+	}
+	return tt, day, nil
+}
+
+// tightenings is how many times limits that broke are tried to be kept after all.
+const tightenings = 16
+
+// breaks lists the ties whose limits starts break, the soonest limit first, and
+// by how many minutes.
+func (d *draft) breaks(levels []level, starts []int) (order []int, by map[int]int) {
+	by, limit := map[int]int{}, map[int]int{}
+	for i := range d.ties {
+		l, ok := d.lag(levels, i, 0)
+		if !ok || l.Max >= timetable.NoLimit {
+			continue
+		}
+		limit[i] = starts[l.From] + d.minutes(d.works[l.From]) + l.Max
+		if late := starts[l.To] - limit[i]; late > 0 {
+			by[i] = late
+			order = append(order, i)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return limit[a] - limit[b] })
+	return order, by
 }
 
 // settle lays what moved anyway so that lids are opened no more often than

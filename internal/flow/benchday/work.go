@@ -74,8 +74,9 @@ type draft struct {
 	places   []place
 	of       [][]int // the works of each entry, in order
 	notes    []string
-	fillings [][]int // entries of one block
-	give     int     // minutes by which what runs already may break its limits
+	fillings [][]int     // entries of one block
+	atMost   map[int]int // minutes by which single ties may be loosened; nil: all as they are
+	give     int         // minutes by which what runs already may break its limits
 }
 
 func inside(k studio.StepKind) bool {
