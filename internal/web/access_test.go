@@ -48,6 +48,9 @@ func everyPage(t *testing.T, b *bench) []string {
 	pages = append(pages, libraryPages...)
 	pages = append(pages, "/day", examplesDay(t, b), "/day/1/after")
 	pages = append(pages, nextPages...)
+	pages = append(pages, batchPages(t, b)...)
+	pages = append(pages, moneyPages(t, b)...)
+	pages = append(pages, piecePages(t, b)...)
 	sets, err := b.store.Sets(ctx)
 	if err != nil {
 		t.Fatal(err)
@@ -55,6 +58,8 @@ func everyPage(t *testing.T, b *bench) []string {
 	for _, x := range sets {
 		pages = append(pages, fmt.Sprintf("/sets/%d", x.ID), fmt.Sprintf("/findings/%d", x.ID))
 	}
+	wear := worn(t, b, 1)
+	pages = append(pages, "/last", fmt.Sprintf("/last/%d", wear), "/last/sealing", "/swatches/1/last", "/swatches/1/care")
 	taste := tasted(t, b)
 	pages = append(pages, "/taste", fmt.Sprintf("/taste/%d?someone=else", taste), fmt.Sprintf("/taste/%d?who=Ana", taste), fmt.Sprintf("/taste/%d/order", taste))
 	pages = append(pages, fmt.Sprintf("/sets/%d/bench", sets[0].ID), fmt.Sprintf("/sets/%d/bare", sets[0].ID))

@@ -370,6 +370,11 @@ func visits(t *testing.T) []visit {
 	all = append(all, dayVisits(t, empty, full)...)
 	all = append(all, nextVisits(t, empty, full)...)
 	all = append(all, tasteVisits(t, empty, full, usual)...)
+	all = append(all, lastVisits(t, empty, full, usual)...)
+	all = append(all, moneyVisits(t, usual, empty, full)...)
+	all = append(all, pieceVisits(t, empty, full, usual)...)
+	all = append(all, takesVisits(t, usual, empty)...)
+	all = append(all, batchVisits(t, empty)...)
 	for _, by := range []string{"number", "hue", "lightness", "metal", "liquid", "set", "age", "mood"} {
 		all = append(all, visit{"swatches", "by " + by, full, "/swatches?by=" + by, nil, 200, "Swatches"})
 	}

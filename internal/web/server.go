@@ -55,6 +55,7 @@ type Server struct {
 	// background is long work begun here; it must end before the store is closed
 	background sync.WaitGroup
 	through    seriesKept
+	half       halfKept
 	thoughts   thoughts
 	references references    // pictures to pick a colour from
 	seats      chan struct{} // for photographs in memory, see takeSeat
@@ -231,9 +232,12 @@ func (s *Server) routes() http.Handler {
 	s.setRoutes(mux)
 	s.recipeRoutes(mux)
 	s.pieceRoutes(mux)
+	s.scaleRoutes(mux)
 	s.libraryRoutes(mux)
 	s.shelfRoutes(mux)
 	s.sheetRoutes(mux)
+	s.stockRoutes(mux)
+	s.costRoutes(mux)
 	s.mixRoutes(mux)
 	s.placeRoutes(mux)
 	s.chamberRoutes(mux)
@@ -248,6 +252,8 @@ func (s *Server) routes() http.Handler {
 	s.findingRoutes(mux)
 	s.nextRoutes(mux)
 	s.tasteRoutes(mux)
+	s.batchRoutes(mux)
+	s.lastRoutes(mux)
 	s.printRoutes(mux)
 	s.on(mux, "/", func(w http.ResponseWriter, r *http.Request) error {
 		return studio.Problemf(studio.NotFound, "", "There is no page %s here. The pages are listed at the top.", r.URL.Path)

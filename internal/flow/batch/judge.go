@@ -63,7 +63,7 @@ func Judge(face, reference Face, photoError float64, limits Limits) Answer {
 			}
 		case f.Error > l.Max:
 			f.Advice = Look
-			f.Words += fmt.Sprintf(" The photographs may be wrong by %s, more than the spread itself.", amount(f.Aspect, f.Error))
+			f.Words += fmt.Sprintf(" The photographs may be wrong by %s, more than that.", amount(f.Aspect, f.Error))
 		default:
 			f.Advice = Accept
 		}
@@ -106,9 +106,7 @@ func find(l Limit, face, ref Face, photoError float64) (Finding, bool) {
 	switch l.Aspect {
 	case learn.OfColour:
 		f.Off, f.Error = colour.Difference(ref.Lab, face.Lab), photoError
-		if by = learn.Direction(ref.Lab, face.Lab); by == "" {
-			by = "another colour"
-		}
+		by = learn.Direction(ref.Lab, face.Lab)
 	case learn.OfCoverage:
 		ok = scalar(face.Coverage, ref.Coverage, "more covered", "less covered")
 		f.Error = math.Hypot(face.CoverageError, ref.CoverageError)
@@ -117,16 +115,15 @@ func find(l Limit, face, ref Face, photoError float64) (Finding, bool) {
 	case learn.OfPooling:
 		ok = scalar(face.Edge, ref.Edge, "stronger at the edges", "weaker at the edges")
 	}
-	than := "than the reference"
-	if by == "another colour" {
-		than = "from the reference"
-		by = "Off"
+	than := capital(by) + " than the reference"
+	if by == "" {
+		than = "Differs from the reference"
 	}
 	spread := "the spread of this recipe is"
 	if l.Assumed {
-		spread = "assumed to be let pass:"
+		spread = "assumed to be let pass are"
 	}
-	f.Words = fmt.Sprintf("%s %s by %s, %s %s.", strings.ToUpper(by[:min(1, len(by))])+by[min(1, len(by)):], than, amount(l.Aspect, f.Off), spread, amount(l.Aspect, l.Max))
+	f.Words = fmt.Sprintf("%s by %s, %s %s.", than, amount(l.Aspect, f.Off), spread, amount(l.Aspect, l.Max))
 	return f, ok
 }
 
@@ -141,4 +138,11 @@ func amount(a learn.Aspect, v float64) string {
 		return "a factor of " + strconv.FormatFloat(math.Exp(v), 'f', 1, 64)
 	}
 	return strconv.FormatFloat(v, 'f', 1, 64)
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }
