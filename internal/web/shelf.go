@@ -28,7 +28,7 @@ func (s *Server) shelfRoutes(mux *http.ServeMux) {
 // shelfPage lists what the bench is made of.
 type shelfPage struct {
 	Frame
-	Metals    []studio.Metal
+	Metals    []metalRow
 	Supplies  []supplyRow
 	Apart     []matter.Clash // what must not stand together
 	Chambers  []studio.Chamber
@@ -44,6 +44,12 @@ type supplyRow struct {
 	Supply   studio.Supply
 	What     string
 	Strength string
+	Stock    stockColumns
+}
+
+type metalRow struct {
+	studio.Metal
+	Price string
 }
 
 type handRow struct {
@@ -81,17 +87,28 @@ func strengthText(s studio.Supply) string {
 func (s *Server) fillShelf(r *http.Request) (shelfPage, error) {
 	ctx := r.Context()
 	p := shelfPage{Frame: s.frame(r, "Shelf", "shelf"), Words: studio.HandWords, HandMaterial: "sodium-chloride"}
-	var err error
-	if p.Metals, err = s.store.Metals(ctx); err != nil {
-		return p, err
-	}
-	supplies, err := s.store.Supplies(ctx)
+	stock, err := s.shelfStock(ctx)
 	if err != nil {
 		return p, err
 	}
+	metals, err := s.store.Metals(ctx)
+	if err != nil {
+		return p, err
+	}
+	prices, err := s.store.MetalPrices(ctx)
+	if err != nil {
+		return p, err
+	}
+	for _, m := range metals {
+		row := metalRow{Metal: m}
+		if price, ok := prices[m.ID]; ok {
+			row.Price = metalPriceText(stock.rates.Currency, price)
+		}
+		p.Metals = append(p.Metals, row)
+	}
 	var stand []matter.Use
-	for _, x := range supplies {
-		p.Supplies = append(p.Supplies, supplyRow{x, substanceName(x.Material), strengthText(x)})
+	for _, x := range stock.shelf.Supplies {
+		p.Supplies = append(p.Supplies, supplyRow{x, substanceName(x.Material), strengthText(x), stock.columns(x, s.now())})
 		stand = append(stand, matter.Use{Key: x.Material, WtPercent: x.WtPercent(), Step: 1})
 	}
 	p.Apart = matter.MeetOnShelf(stand)

@@ -171,9 +171,11 @@ func YieldOf(good, made int, from From) (Yield, error) {
 	return Yield{Good: good, Made: made, Low: lo, High: min(1, hi), From: from, Why: fmt.Sprintf("%d good of %d made; each good one pays for its share of those lost", good, made)}, nil
 }
 
-// CountYield counts pieces all of whose treatments are finished as good, and those
-// of which one was given up as lost. Pieces still under way count for nothing.
-func CountYield(entries []run.Entry) (good, made int) {
+// CountYield counts the pieces of a recipe. A verdict on a piece decides, accepted or
+// rejected; reworked ones wait for another. Without one, a piece whose treatments
+// are all finished is good, one of which a treatment was given up is lost. Pieces
+// still under way count for nothing. Verdicts are by swatch number.
+func CountYield(entries []run.Entry, verdicts map[int64]studio.Verdict) (good, made int) {
 	type state struct{ open, lost bool }
 	pieces := map[int64]state{}
 	for _, e := range entries {
@@ -182,11 +184,13 @@ func CountYield(entries []run.Entry) (good, made int) {
 		x.open = x.open || e.Record.Status == run.Planned || e.Record.Status == run.Running
 		pieces[e.Swatch.Number] = x
 	}
-	for _, x := range pieces {
+	for number, x := range pieces {
+		v, judged := verdicts[number]
 		switch {
-		case x.lost:
+		case judged && v.Outcome == studio.Reworked:
+		case judged && v.Outcome == studio.Rejected, !judged && x.lost:
 			made++
-		case !x.open:
+		case judged && v.Outcome == studio.Accepted, !judged && !x.open:
 			good++
 			made++
 		}

@@ -168,6 +168,9 @@ func Reckon(a Ask) (Price, error) {
 	work := Line{What: "Work by hand", Amount: minutes(a.Hands.Minutes), Low: minutes(a.Hands.Low), High: minutes(a.Hands.High), From: a.Hands.From, Why: a.Hands.Why}
 	work.How = fmt.Sprintf("%s min a piece, %s min in all, at %s an hour", Quantity(a.Hands.Minutes).RoundBank(1), Quantity(a.Hands.Minutes).Mul(n).RoundBank(0), r.Currency.Write(r.Hour))
 	work.Open = r.Hour.IsZero() && a.Hands.Minutes > 0
+	if a.Hands.Minutes == 0 {
+		work.Open, work.Why = true, "no time is written for the steps by hand and none was recorded"
+	}
 	put(work)
 	if len(a.Fillings) > 0 {
 		var span time.Duration

@@ -180,6 +180,10 @@ func TestNeedsByHand(t *testing.T) {
 	if f := shelf.Fillings(ts); len(f) != 1 || f[0].Assumed {
 		t.Errorf("one block is %+v", f)
 	}
+	bare := Shelf{Supplies: shelf.Supplies, Chambers: []studio.Chamber{{ID: 1, Places: 4}}}
+	if n := bare.Needs(ts, swatches); len(n) != 2 || n[1].G != 0 || n[1].From != Assumed || len(n[1].Doubts) != 1 {
+		t.Errorf("a pad of unknown size takes %+v", n)
+	}
 	// a piece: its outside 120 cm², its inside 115 cm²
 	lamp := map[int64]studio.Swatch{1: {Number: 1, WidthMM: 180, HeightMM: 180, OutsideMM2: 12000, InsideMM2: 11500}}
 	near(t, "salt on a lamp", shelf.Needs(ts[:1], lamp)[0].G, 25*0.0235)
@@ -225,8 +229,14 @@ func TestYieldCountsPieces(t *testing.T) {
 	open := entry(4, 0)
 	open.Record.Status = run.Running
 	back := entry(3, 0, 1, 1, 1) // the other face of the lost piece
-	if good, made := CountYield([]run.Entry{entry(1, 0), entry(2, 0), lost, open, back}); good != 2 || made != 3 {
+	if good, made := CountYield([]run.Entry{entry(1, 0), entry(2, 0), lost, open, back}, nil); good != 2 || made != 3 {
 		t.Errorf("%d good of %d", good, made)
+	}
+	// of the two finished one was rejected and one is reworked; the one given up was
+	// accepted after all
+	said := map[int64]studio.Verdict{1: {Outcome: studio.Rejected}, 2: {Outcome: studio.Reworked}, 3: {Outcome: studio.Accepted}}
+	if good, made := CountYield([]run.Entry{entry(1, 0), entry(2, 0), lost, open, back}, said); good != 1 || made != 2 {
+		t.Errorf("judged, %d good of %d", good, made)
 	}
 }
 
