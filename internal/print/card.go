@@ -17,7 +17,9 @@ import (
 // dry or still wet. Metal is in words that name the alloy ("brass C26000, hard"):
 // cautions depend on it. Uses are those of the recipe and of what lies below it.
 // Evidence names the swatches that were made with this version, one entry each
-// ("42 front, deep blue-green").
+// ("42 front, deep blue-green"), Known says what they know of it, one sentence each: how
+// alike they come out, what to keep tight. Place says where it is done and for whom, ""
+// when nobody said: then the card says that it was checked for no class.
 type Card struct {
 	Paper     Paper
 	Date      time.Time // of printing
@@ -32,6 +34,8 @@ type Card struct {
 	Steps     []CardStep
 	Uses      []matter.Use
 	Evidence  []string
+	Known     []string
+	Place     string
 	Invented  bool // part of the example data
 }
 

@@ -36,6 +36,8 @@ func TestCardSaysWhatToDo(t *testing.T) {
 		"42 back brown L* 41.0 a* 18.1 · b* 24.9 ± 4.3 over the face not calibrated: no grey card",
 		"Swatches made with this version: 42 front, greyish blue-green · 45 front, blue-green · 51 both faces, pale green.",
 		"Studio Verdigris · printed 2 March 2026", "page 1 of 1",
+		"Checked for: Teaching room, under its hood, for a class of adults",
+		"two made alike differ by about 2.1 (1.5 to 3.6)", "Keep the fuming time within 10 min: 20 min off is about 3.0",
 	} {
 		if !strings.Contains(all, want) {
 			t.Errorf("the card does not say %q:\n%s", want, all)
@@ -56,7 +58,10 @@ func TestCardSaysWhatItLiesOver(t *testing.T) {
 	if strings.Contains(all, invented) {
 		t.Error("a real recipe is called invented")
 	}
-	card.Evidence = nil
+	card.Evidence, card.Place = nil, ""
+	if all := cardPages(t, card)[0].all(); !strings.Contains(all, "for no class") {
+		t.Errorf("a card nobody said the place of says %s", all)
+	}
 	if all := cardPages(t, card)[0].all(); !strings.Contains(all, "No swatch has been made with this version yet.") {
 		t.Errorf("a recipe without swatches says %s", all)
 	}
@@ -132,7 +137,7 @@ func TestNotesMoveOutBeforeStepsDo(t *testing.T) {
 		t.Fatalf("%d pages", len(pages))
 	}
 	first, second := pages[0].all(), pages[1].all()
-	if !strings.Contains(first, "Continued on page 2: notes to the steps.") || !strings.Contains(first, "page 1 of 2") {
+	if !regexp.MustCompile(`Continued on page 2: (sources and )?notes to the steps\.`).MatchString(first) || !strings.Contains(first, "page 1 of 2") {
 		t.Errorf("the first page does not say what is overleaf: %s", first)
 	}
 	if strings.Contains(first, "Watch the edges") || !strings.Contains(second, "1 degrease: Watch the edges") || !strings.Contains(second, "25 dry: Watch the edges") {

@@ -253,7 +253,9 @@ func (l layout) header(c *canvas, page int) float64 {
 	}
 	y += max(h, 10) + 0.6
 	plain := style{size: 10}
-	y += c.lines(x, y, wide, plain.wrapAtMost(l.card.on(), wide, 2), plain) + 2.4
+	y += c.lines(x, y, wide, plain.wrapAtMost(l.card.on(), wide, 2), plain)
+	where := style{size: 9, bold: true}
+	y += c.lines(x, y+0.4, w, where.wrapAtMost(l.card.where(), w, 2), where) + 2.6
 	c.rule(x, y, x+w, y, 0.9, 0)
 	return y + 3
 }
@@ -275,6 +277,14 @@ func (card Card) on() string {
 		text += ", on " + metal
 	}
 	return text
+}
+
+// where says where the recipe is done and for whom.
+func (card Card) where() string {
+	if text := strings.TrimSpace(card.Place); text != "" {
+		return "Checked for: " + text
+	}
+	return "Checked for one's own bench; for no class, and for no room."
 }
 
 // footer draws the last lines of a page; over says what goes on overleaf.
@@ -299,10 +309,16 @@ func (l layout) footer(c *canvas, page int, over string) {
 // evidenceBlocks say which swatches the recipe made.
 func (l layout) evidenceBlocks() []block {
 	st := style{size: l.size}
-	return []block{{what: "evidence", put: func(c *canvas, x, y, w float64) float64 {
+	out := []block{{what: "evidence", put: func(c *canvas, x, y, w float64) float64 {
 		c.rule(x, y, x+w, y, 0.25, 120)
 		return 1.6 + c.lines(x, y+1.6, w, st.wrapAtMost(l.card.evidence(st, w), w, evidenceLines), st)
 	}}}
+	for _, text := range l.card.Known {
+		out = append(out, block{what: "evidence", put: func(c *canvas, x, y, w float64) float64 {
+			return 0.8 + c.lines(x, y+0.8, w, st.wrapAtMost(text, w, evidenceLines), st)
+		}})
+	}
+	return out
 }
 
 // evidenceLines is how many lines the swatches of a recipe may take.

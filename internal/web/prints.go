@@ -7,8 +7,10 @@ import (
 	"io"
 	"net/http"
 	"path/filepath"
+	"slices"
 	"strings"
 
+	"aerugo/internal/flow/evidence"
 	"aerugo/internal/flow/mat"
 	"aerugo/internal/flow/plan"
 	"aerugo/internal/flow/run"
@@ -218,45 +220,102 @@ func (s *Server) card(r *http.Request) (print.Card, error) {
 	if err != nil {
 		return c, err
 	}
-	c.Uses = plan.Uses(append(layers, v), supplies)
-	return c, s.evidence(ctx, &c, v)
+	layers = append(layers, v)
+	c.Uses = plan.Uses(layers, supplies)
+	metal, err := s.evidence(ctx, &c, v)
+	if err != nil {
+		return c, err
+	}
+	c.Place, err = s.mayHandOut(r, layers, metal, supplies)
+	return c, err
 }
 
-// evidence adds the swatches made with this version, and the photographs of the
-// newest that was measured.
-func (s *Server) evidence(ctx context.Context, c *print.Card, v studio.Version) error {
-	ts, err := s.store.Treatments(ctx, store.TreatmentFilter{})
-	if err != nil {
-		return err
+// cardPlace reads where a card is to be used and for whom.
+func (s *Server) cardPlace(r *http.Request) (placeForm, error) {
+	f := readForm(r)
+	p := placeForm{Room: f.whole("room", "room", 0), Class: studio.ClassOf(f.Val("class"))}
+	var err error
+	if p.Rooms, err = s.store.Rooms(r.Context()); err != nil {
+		return p, err
 	}
-	looks, err := s.looksByFace(ctx)
-	if err != nil {
-		return err
+	if !slices.Contains(studio.Classes, p.Class) {
+		return p, studio.Problemf(studio.Invalid, "class", "%q is no class known here; choose one from the list.", string(p.Class))
 	}
-	metal := int64(0)
-	best := map[studio.Face]studio.Look{}
-	for _, t := range ts {
-		if t.VersionID != v.ID {
-			continue
+	if p.Room != 0 && !slices.ContainsFunc(p.Rooms, func(x studio.Room) bool { return x.ID == p.Room }) {
+		return p, studio.Problemf(studio.NotFound, "room", "That room is not on the shelf any more; choose another.")
+	}
+	return p, nil
+}
+
+// mayHandOut refuses a card by what refuses the sheets of a set, where it is done and for
+// whom, and says these two.
+func (s *Server) mayHandOut(r *http.Request, layers []studio.Version, metal studio.Metal, supplies []studio.Supply) (string, error) {
+	form, err := s.cardPlace(r)
+	if err != nil {
+		return "", err
+	}
+	place := plan.PlaceOf(studio.Set{RoomID: form.Room, Class: form.Class}, form.Rooms)
+	var ts []studio.Treatment
+	for i, v := range layers {
+		ts = append(ts, studio.Treatment{Swatch: 1, Faces: studio.OnFront, Layer: i + 1, Over: v.Over, VersionID: v.ID, Steps: v.Steps})
+	}
+	_, problem := place.Allow(ts, supplies, metal)
+	if problem == nil {
+		if problem, err = s.inRightHands(r.Context(), form.Class, ts); err != nil {
+			return "", err
 		}
-		x, err := s.store.Swatch(ctx, t.Swatch)
+	}
+	if problem != nil {
+		return "", problem
+	}
+	return place.Words(), nil
+}
+
+// evidence adds the swatches made with this version, what they know of it, and the
+// photographs of the newest. It returns the metal of the newest.
+func (s *Server) evidence(ctx context.Context, c *print.Card, v studio.Version) (metal studio.Metal, err error) {
+	t, err := s.triedWith(ctx)
+	if err != nil {
+		return metal, err
+	}
+	versions, err := s.store.Versions(ctx, v.RecipeID)
+	if err != nil {
+		return metal, err
+	}
+	known, err := s.evidenceOf(ctx, t, v, versions)
+	if err != nil {
+		return metal, err
+	}
+	for _, line := range []string{known.Tried, known.Line, evidence.CareLine(known.cares)} {
+		if line != "" {
+			c.Known = append(c.Known, line)
+		}
+	}
+	best := map[studio.Face]madeFace{}
+	for _, m := range t.faces[v.ID] {
+		c.Evidence = append(c.Evidence, fmt.Sprintf("%d %s, %s", m.Swatch, m.Face, m.Name))
+		if old, ok := best[m.Face]; !ok || m.At.After(old.At) {
+			best[m.Face] = m
+		}
+	}
+	var last madeFace
+	for _, m := range best {
+		if last.metal == 0 || m.At.After(last.At) {
+			last = m
+		}
+	}
+	if begun := t.begun[v.ID]; last.metal == 0 && len(begun) > 0 { // not measured yet
+		x, err := s.store.Swatch(ctx, begun[len(begun)-1].Treatment.Swatch)
 		if err != nil {
-			continue // in the bin
+			return metal, err
 		}
-		metal = x.MetalID
-		for _, face := range studio.BothFaces {
-			look, ok := looks[faceKey{t.Swatch, face}]
-			if !ok || !t.Faces.Has(face) || look.Moment != studio.Finished || look.Measurement == nil {
-				continue
-			}
-			c.Evidence = append(c.Evidence, fmt.Sprintf("%d %s, %s", t.Swatch, face, look.Measurement.Name))
-			if old, ok := best[face]; !ok || look.Taken.After(old.Taken) {
-				best[face] = look
-			}
-		}
+		last.metal = x.MetalID
 	}
-	if m, err := s.store.Metal(ctx, metal); err == nil {
-		c.Metal = plan.MetalWords(m)
+	if metal, err = s.metalOf(ctx, last.metal); err != nil {
+		return metal, err
+	}
+	if metal.ID != 0 {
+		c.Metal = plan.MetalWords(metal)
 	}
 	for _, face := range studio.BothFaces {
 		look, ok := best[face]
@@ -265,15 +324,15 @@ func (s *Server) evidence(ctx context.Context, c *print.Card, v studio.Version) 
 		}
 		photo, err := s.store.Photo(ctx, look.Photo)
 		if err != nil {
-			return err
+			return metal, err
 		}
 		jpeg, err := s.made(ctx, photo, "face")
 		if err != nil {
-			return err
+			return metal, err
 		}
-		c.Faces = append(c.Faces, print.CardFace{Swatch: look.Swatch, Face: face, JPEG: jpeg, Measured: look.Measurement})
+		c.Faces = append(c.Faces, print.CardFace{Swatch: look.Swatch, Face: face, JPEG: jpeg, Measured: photo.Measurement})
 	}
-	return nil
+	return metal, nil
 }
 
 func (s *Server) cardPDF(w http.ResponseWriter, r *http.Request) error {

@@ -3,12 +3,14 @@ package web
 import (
 	"context"
 	"fmt"
+	"html/template"
 	"net/http"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
 
+	"aerugo/internal/flow/evidence"
 	"aerugo/internal/flow/plan"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/store"
@@ -22,6 +24,7 @@ func (s *Server) recipeRoutes(mux *http.ServeMux) {
 	s.on(mux, "GET /recipes/{id}", s.recipe)
 	s.on(mux, "GET /recipes/{id}/edit", s.editRecipe)
 	s.on(mux, "POST /recipes/{id}", s.saveRecipe)
+	s.evidenceRoutes(mux)
 }
 
 // recipesPage lists the recipes.
@@ -37,8 +40,12 @@ type recipeCard struct {
 	Number, Steps int
 	Takes         time.Duration
 	Over          string
-	Evidence      string
+	Standing      string
+	Pictures      []madeFace
 }
+
+// mostPictures is how many swatches stand beside a recipe in the list.
+const mostPictures = 3
 
 func (s *Server) recipes(w http.ResponseWriter, r *http.Request) error {
 	ctx := r.Context()
@@ -46,7 +53,7 @@ func (s *Server) recipes(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	made, err := s.madeWith(ctx)
+	t, err := s.triedWith(ctx)
 	if err != nil {
 		return err
 	}
@@ -58,14 +65,16 @@ func (s *Server) recipes(w http.ResponseWriter, r *http.Request) error {
 				c.Over = link.Name
 			}
 		}
-		switch n := len(made[rec.ID]); n {
-		case 0:
-			c.Evidence = "No swatch was made with it yet"
-		case 1:
-			c.Evidence = "1 swatch was made with it"
-		default:
-			c.Evidence = fmt.Sprintf("%d swatches were made with it", n)
+		versions, err := s.store.Versions(ctx, rec.ID)
+		if err != nil {
+			return err
 		}
+		var ids []int64
+		var faces []madeFace
+		for _, v := range versions {
+			ids, faces = append(ids, v.ID), append(faces, t.faces[v.ID]...)
+		}
+		c.Standing, c.Pictures = standingOf(t, ids), newest(faces, mostPictures)
 		p.Recipes = append(p.Recipes, c)
 	}
 	s.show(w, http.StatusOK, "recipes", p)
@@ -111,10 +120,17 @@ type recipePage struct {
 	Stops    []string
 	Steps    []stepView
 	Cautions []matter.Caution
-	Swatches []int64
 	Versions []studio.Version
 	Waste    wasteView
 	Stays    *stays
+	Evidence evidenceView
+	Kept     *keptFrom
+	Diff     *diffView
+	Choices  []versionChoice // to compare with
+	Lineage  template.HTML
+	Twin     []evidence.Node
+	TwinText []string
+	Place    placeForm // for the card
 }
 
 type stepView struct {
@@ -305,11 +321,13 @@ func (s *Server) recipe(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p.Swatches = made[rec.ID]
-	if p.Stays, err = s.staysOfRecipe(ctx, v, p.Swatches); err != nil {
+	if p.Stays, err = s.staysOfRecipe(ctx, v, made[rec.ID]); err != nil {
 		return err
 	}
 	if p.Versions, err = s.store.Versions(ctx, rec.ID); err != nil {
+		return err
+	}
+	if err := s.fillKnown(r, &p); err != nil {
 		return err
 	}
 	if p.Waste, err = s.wasteOfRecipe(ctx, v); err != nil {
@@ -317,6 +335,54 @@ func (s *Server) recipe(w http.ResponseWriter, r *http.Request) error {
 	}
 	s.show(w, http.StatusOK, "recipe", p)
 	return nil
+}
+
+// fillKnown adds what the swatches know, what the version came from, and what it does
+// otherwise than the one asked for with ?against=, the one before it if none.
+func (s *Server) fillKnown(r *http.Request, p *recipePage) error {
+	ctx, v := r.Context(), p.Version
+	t, err := s.triedWith(ctx)
+	if err != nil {
+		return err
+	}
+	if p.Evidence, err = s.evidenceOf(ctx, t, v, p.Versions); err != nil {
+		return err
+	}
+	if p.Kept, err = s.referenceOf(ctx, v); err != nil {
+		return err
+	}
+	if p.Place, err = s.cardPlace(r); err != nil {
+		return err
+	}
+	graph, drawing, err := s.lineageOf(ctx, p.Recipe.ID, v.ID)
+	if err != nil {
+		return err
+	}
+	p.Lineage, p.Twin, p.TwinText = drawing, graph.Nodes, graph.Words()
+	against := int64(0)
+	for _, n := range graph.Nodes {
+		if n.Version.ID == v.ID {
+			continue
+		}
+		p.Choices = append(p.Choices, versionChoice{n.Version.ID, n.Title()})
+		if n.Own && n.Version.Number == v.Number-1 {
+			against = n.Version.ID
+		}
+	}
+	if text := r.FormValue("against"); text != "" {
+		if against, err = strconv.ParseInt(text, 10, 64); err != nil {
+			return studio.Problemf(studio.NotFound, "", "There is no version %q to compare with.", text)
+		}
+	}
+	if against == 0 || against == v.ID {
+		return nil
+	}
+	from, err := s.store.Version(ctx, against)
+	if err != nil {
+		return err
+	}
+	p.Diff, err = s.diffOf(ctx, t, from, v)
+	return err
 }
 
 // recipeForm is the form that writes a recipe or a new version of one.

@@ -282,6 +282,7 @@ type sideView struct {
 const mostAlike = 5
 
 type treatmentView struct {
+	CanKeep  bool // as a recipe, as it was run
 	ID       int64
 	Faces    studio.Faces
 	Layer    int
@@ -400,7 +401,8 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 
 func (s *Server) viewTreatment(ctx context.Context, f folded) (treatmentView, error) {
 	t := f.Treatment
-	v := treatmentView{ID: t.ID, Faces: t.Faces, Layer: t.Layer, Over: t.Over, Status: standing(f, s.now()), Settings: settingsText(t.Settings)}
+	v := treatmentView{ID: t.ID, Faces: t.Faces, Layer: t.Layer, Over: t.Over, Status: standing(f, s.now()), Settings: settingsText(t.Settings),
+		CanKeep: !t.Blank && (f.Record.Status == run.Finished || f.Record.Status == run.Stopped)}
 	if t.VersionID != 0 {
 		link, err := s.recipeLink(ctx, t.VersionID)
 		if err != nil {

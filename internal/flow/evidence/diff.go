@@ -416,3 +416,29 @@ func noun(k studio.StepKind) string {
 	}
 	return string(k)
 }
+
+// AsWritten reports whether the steps a swatch was planned with are those of a version:
+// the same steps with the same settings, from whichever bottle, a hand word standing for
+// whatever it weighed that day.
+func AsWritten(version, planned []studio.Step) bool {
+	if len(version) != len(planned) {
+		return false
+	}
+	for i, v := range version {
+		p := planned[i]
+		if v.Kind != p.Kind {
+			return false
+		}
+		for _, f := range fields(v, p) {
+			switch {
+			case f == Bottle || f == Tolerance || f == Note || f == Where:
+			case f == HowMuch && v.Amount.Hand != "" && v.Amount.Hand == p.Amount.Hand:
+			case f == HowMuch && v.Amount.Value == p.Amount.Value && v.Amount.Unit == p.Amount.Unit:
+			case f == Liquid && v.Material == "", f == Strength && v.Strength == 0:
+			default:
+				return false
+			}
+		}
+	}
+	return true
+}

@@ -139,3 +139,25 @@ func TestWordsOfADifference(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 }
+
+func TestASwatchIsAsWrittenWhateverTheBottle(t *testing.T) {
+	v := []studio.Step{{Kind: studio.Sprinkle, Material: "sodium-chloride", Amount: studio.Amount{Hand: studio.Light, Unit: studio.GramPerM2}}, {Kind: studio.Fume, Duration: time.Hour}}
+	p := slices.Clone(v)
+	p[0].SupplyID, p[0].Amount.Value = 3, 11
+	if !AsWritten(v, p) {
+		t.Error("another bottle is another recipe")
+	}
+	for i, change := range []func(s []studio.Step){
+		func(s []studio.Step) { s[1].Duration = 2 * time.Hour }, func(s []studio.Step) { s[0].Amount = studio.Amount{Value: 25, Unit: studio.GramPerM2} },
+		func(s []studio.Step) { s[0].Kind = studio.Rinse }, func(s []studio.Step) { s[0].Material = "potash" },
+	} {
+		q := slices.Clone(p)
+		change(q)
+		if AsWritten(v, q) {
+			t.Errorf("change %d goes unseen", i)
+		}
+	}
+	if AsWritten(v, p[:1]) {
+		t.Error("a step less goes unseen")
+	}
+}
