@@ -252,7 +252,6 @@ func (s *Server) routes() http.Handler {
 	s.findingRoutes(mux)
 	s.nextRoutes(mux)
 	s.tasteRoutes(mux)
-	s.lastRoutes(mux)
 	s.batchRoutes(mux)
 	s.lastRoutes(mux)
 	s.printRoutes(mux)
