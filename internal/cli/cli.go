@@ -38,6 +38,7 @@ type grammar struct {
 	Chamber chamberVerb `cmd:"" help:"Say what the air under the lid does, and when the salt on a face has dissolved."`
 	Dry     dryVerb     `cmd:"" help:"Say when a wet face has dried in a room, or that it will not."`
 	Pool    poolVerb    `cmd:"" help:"Say whether liquid stays where it was put, or beads or runs."`
+	Scale   scaleVerb   `cmd:"" help:"Say what a real piece takes of a recipe that was tried on a swatch."`
 	Dilute  diluteVerb  `cmd:"" help:"Say what to weigh to let a bottle down or to dissolve a salt."`
 	Day     dayVerb     `cmd:"" name:"timetable" help:"Plan a bench day: when each step starts, with your hands, places, waits and hours."`
 	Meet    meetVerb    `cmd:"" help:"Say whether substances may meet: mixed, on a shelf or in a room."`

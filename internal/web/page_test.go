@@ -367,6 +367,7 @@ func visits(t *testing.T) []visit {
 		{"welcome", "refused", empty, "/start", url.Values{"alloy": {"gold"}}, 422, "An empty studio"},
 	}
 	all = append(all, libraryVisits(empty, u, full)...)
+	all = append(all, recipeVisits(empty, u, full, usual)...)
 	all = append(all, dayVisits(t, empty, full)...)
 	all = append(all, nextVisits(t, empty, full)...)
 	all = append(all, tasteVisits(t, empty, full, usual)...)

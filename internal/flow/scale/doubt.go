@@ -127,7 +127,7 @@ func (t *Takes) doubtMetal() {
 	m, tried := t.Metal, t.Tried
 	switch {
 	case m.ThicknessMM == 0:
-		t.say("How thick the piece's metal is was not said, so that what its cold does can't be told.", "choose its metal on the piece's page")
+		t.say("How thick the piece's metal is was not said, so that what its cold does can't be told.", "say how thick it is, and ask again")
 	case tried.ThicknessMM > 0 && m.ThicknessMM > 2*tried.ThicknessMM, tried.ThicknessMM == 0 && m.ThicknessMM > 3:
 		t.say(fmt.Sprintf("The metal is %.3g mm thick and stays cold longer than the swatch did.", m.ThicknessMM), "let it stand in the chamber's room until it is as warm")
 		t.want(Trial{Piece: fmt.Sprintf("A scrap %.3g mm thick beside a thin swatch", m.ThicknessMM), Do: "Treat both alike and put them in together.",

@@ -155,6 +155,7 @@ type Stock struct {
 	Make     float64
 	Mix      *plan.MixCard
 	From     string // the bottle on the shelf
+	SupplyID int64
 	In       []string
 	Doubt    string
 	Pad      bool
@@ -207,7 +208,7 @@ func (t *Takes) mix(x *Stock) {
 		x.Doubt = "none so strong is on the shelf"
 		return
 	}
-	x.From = b.Name
+	x.From, x.SupplyID = b.Name, b.ID
 	have := b.WtPercent()
 	switch {
 	case len(x.In) > 0:
