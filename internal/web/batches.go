@@ -411,7 +411,11 @@ func progressWords(made []madePiece, photographed int, y batch.Yield) string {
 			tally[m.top.Record.Status]++
 		}
 	}
-	return fmt.Sprintf("%d pieces: %s. %d photographed with a grey card, %d accepted, %d rejected.", len(made), tallyWords(tally), photographed, y.Good, y.Made-y.Good)
+	far := tallyWords(tally)
+	if far == "" {
+		far = "nothing planned for them"
+	}
+	return fmt.Sprintf("%d pieces: %s. %d photographed with a grey card, %d accepted, %d rejected.", len(made), far, photographed, y.Good, y.Made-y.Good)
 }
 
 func batchFillings(made []madePiece) (out []batchFilling) {
@@ -557,8 +561,13 @@ func (s *Server) circumstances(ctx context.Context, made []madePiece) ([]batch.C
 				return nil, err
 			}
 		}
-		if h, ok := padAge(logs[c], rec.Began); ok {
-			age[i] = h.Hours()
+		if pad, ok := padBefore(logs[c], rec.Began); ok {
+			age[i] = rec.Began.Sub(pad.At).Hours()
+			for _, x := range supplies {
+				if x.ID == pad.SupplyID && x.Lot != "" {
+					put(i, "Liquid on the pad", "lot "+x.Lot)
+				}
+			}
 		}
 	}
 	var out []batch.Circumstance
@@ -569,8 +578,8 @@ func (s *Server) circumstances(ctx context.Context, made []madePiece) ([]batch.C
 		batch.Circumstance{Name: "Age of the pad", Unit: "h", Numbers: age}), nil
 }
 
-// padAge is how long before a time the pad was charged, of what was not taken back.
-func padAge(log []studio.ChamberLog, at time.Time) (age time.Duration, ok bool) {
+// padBefore is the last charging of the pad before a time, of those not taken back.
+func padBefore(log []studio.ChamberLog, at time.Time) (pad studio.ChamberLog, ok bool) {
 	back := map[int64]bool{}
 	for _, l := range log {
 		if l.Kind == studio.TakenBack {
@@ -579,10 +588,10 @@ func padAge(log []studio.ChamberLog, at time.Time) (age time.Duration, ok bool) 
 	}
 	for _, l := range log {
 		if l.Kind == studio.PadCharged && !back[l.ID] && !l.At.After(at) {
-			age, ok = at.Sub(l.At), true
+			pad, ok = l, true
 		}
 	}
-	return age, ok
+	return pad, ok
 }
 
 // controlChart draws a chart of pieces in the order made, each in its own colour, with

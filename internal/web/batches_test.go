@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"aerugo/internal/science/colour"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
 )
@@ -118,7 +119,7 @@ func batchPages(t *testing.T, b *bench) []string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := b.store.AddVerdict(ctx, studio.Verdict{Client: "example", Swatch: made[0].Number, Outcome: studio.Reworked, Why: "a drop ran", By: "Ana", At: b.now()}); err != nil {
+	if _, err := b.store.AddVerdict(ctx, studio.Verdict{Client: "example" + id(made[0].Number), Swatch: made[0].Number, Outcome: studio.Reworked, Why: "a drop ran", By: "Ana", At: b.now()}); err != nil {
 		t.Fatal(err)
 	}
 	return []string{fmt.Sprintf("/pieces/%d/batches/new", p.ID), fmt.Sprintf("/batches/%d?which=first%%2C+middle+and+last&sheetw=400&sheeth=300&width=120&height=120", set.ID)}
@@ -241,4 +242,69 @@ func TestSixPiecesFromPhotographsToAccepted(t *testing.T) {
 		tb.wait("the yield", `document.querySelector('main').innerText.includes('6 of 6 good')`, 5*time.Second)
 		tb.shot("accepted")
 	}
+}
+
+// Twelve pieces are made one after the other; the pad is charged afresh, from another
+// bottle, after the seventh, and from the eighth on they are bluer.
+func TestDriftIsShownWithWhatChangedThere(t *testing.T) {
+	s := stocked(t)
+	ctx := t.Context()
+	lamp := s.lamp(t)
+	set, _ := s.batchOf(t, lamp.ID, "pieces", "12", "spares", "0")
+	ts, err := s.store.Treatments(ctx, store.TreatmentFilter{Set: set.ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var bottles []int64
+	for _, lot := range []string{"A7", "B2"} {
+		x, err := s.store.SaveSupply(ctx, studio.Supply{Name: "Ammonia " + lot, Material: "ammonia-water", Strength: 9, StrengthUnit: studio.WtPercent, Lot: lot})
+		if err != nil {
+			t.Fatal(err)
+		}
+		bottles = append(bottles, x.ID)
+	}
+	s.measured(t, lamp.Reference, 0)
+	for i, x := range ts {
+		if i == 0 || i == 7 {
+			_, err := s.store.AddChamberLog(ctx, studio.ChamberLog{Chamber: s.chamber, Client: fmt.Sprint("pad", i), Kind: studio.PadCharged, At: s.now(), By: "Ana", SupplyID: bottles[min(i, 1)], Strength: 9, SolutionG: 60})
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		s.pass(30 * time.Minute)
+		if _, err := s.store.AddEvents(ctx, []studio.Event{{Treatment: x.ID, Client: fmt.Sprint("begin", i), Kind: studio.Began, At: s.now(), By: "Ana"}}); err != nil {
+			t.Fatal(err)
+		}
+		photo, _ := s.photograph(t, x.Swatch, studio.Front, i%2)
+		m := studio.Measurement{Photo: photo, Method: "m2", Calibrated: true, Lab: colour.Lab{L: 50 + 0.3*float64(i%3), A: -20 - 0.3*float64(i%2), B: 5 + 0.4*float64(i*i%3)}, Name: "green"}
+		if i >= 7 {
+			m.Lab.B -= 9
+		}
+		if _, err := s.store.AddMeasurement(ctx, m); err != nil {
+			t.Fatal(err)
+		}
+	}
+	tb := open(t, s.url, "drift", 1280)
+	tb.visit(fmt.Sprintf("/batches/%d", set.ID))
+	page := js[string](tb, `document.querySelector('main').innerText`)
+	for _, want := range []string{"The batch drifts", "From about piece 8 on, the pieces are bluer", "Liquid on the pad: mostly lot A7 before, lot B2 after.", "a coincidence in time, not proof", "Reject."} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page does not say %q: %.1500s", want, page)
+		}
+	}
+	if strings.Contains(page, "Who began it") || strings.Contains(page, "Room:") {
+		t.Errorf("what stayed the same is named: %.900s", page)
+	}
+	if got := js[int](tb, `document.querySelectorAll('.charts svg').length`); got < 2 {
+		t.Errorf("%d charts are drawn", got)
+	}
+	js[bool](tb, `document.querySelectorAll('img').forEach(i => i.loading = 'eager') || true`)
+	tb.wait("the pictures", `[...document.images].every(i => i.complete)`, 20*time.Second)
+	tb.shot("drift")
+	narrow := open(t, s.url, "drift", 390)
+	narrow.visit(fmt.Sprintf("/batches/%d?which=every+k-th&every=4", set.ID))
+	if page := js[string](narrow, `document.querySelector('main').innerText`); !strings.Contains(page, "A single bad piece would be missed 75 times in 100") {
+		t.Errorf("nothing says what three of twelve can promise: %.900s", page)
+	}
+	narrow.shot("drift")
 }

@@ -104,7 +104,7 @@ func Cut(b Blank) (CutPlan, error) {
 	if len(p.Sheets) > 1 {
 		sheets = fmt.Sprintf("%d sheets", len(p.Sheets))
 	}
-	p.Words = fmt.Sprintf("%d pieces from %s, up to %d on a sheet. %.0f %% of the metal becomes no piece; %.0f %% stays whole as one offcut.", b.Pieces, sheets, p.PerSheet, 100*p.Waste, 100*p.Kept)
+	p.Words = fmt.Sprintf("%d pieces from %s, up to %d on a sheet. %.0f %% of the metal falls off as scrap, and %.0f %% stays whole as one offcut.", b.Pieces, sheets, p.PerSheet, 100*(p.Waste-p.Kept), 100*p.Kept)
 	return p, nil
 }
 
