@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"aerugo/internal/flow/run"
 	"aerugo/internal/studio"
 )
 
@@ -329,4 +330,45 @@ func TestADayOnPaper(t *testing.T) {
 	if a := s.see(t, day+"/countdown.pdf"); a.code != 422 || !strings.Contains(a.problem(), "Safer:") {
 		t.Errorf("9 %% ammonia for children is printed: status %d: %s", a.code, a.problem())
 	}
+}
+
+// Two people at two phones have the same day before them: what one begins the
+// other sees done, and the same tap on both counts once.
+func TestTwoPhonesShareADay(t *testing.T) {
+	s := atNine(t)
+	day := s.planDay(t, s.dayForm(9, "name2", "Odile", "from2", "09:00", "till2", "18:00"))
+	maren, odile := open(t, s.url, "maren", 390), open(t, s.url, "odile", 390)
+	first := `document.querySelector('#sheet .task form[data-tap] button')`
+	for _, tb := range []*tab{maren, odile} {
+		tb.visit(day)
+		tb.wait("the first step", first+`?.innerText === 'Start'`, 10*time.Second)
+	}
+	begins := js[int](maren, first+`.form.querySelectorAll('[name=t]').length`)
+	js[bool](maren, first+`.click(), true`)
+	odile.wait("what the other began", first+`?.innerText !== 'Start'`, 10*time.Second)
+	maren.wait("what it began", first+`?.innerText !== 'Start'`, 10*time.Second)
+	of := js[string](odile, `[...`+first+`.form.querySelectorAll('[name=of]')].map(i => i.value).join()`)
+	s.pass(20 * time.Minute)
+	js[bool](maren, first+`.click(), true`)
+	js[bool](odile, first+`.click(), true`)
+	inBackground(t, "another plan", func() bool {
+		all, err := s.store.BenchPlans(t.Context(), 1)
+		return err == nil && len(all) > 1
+	})
+	odile.wait("what moved", `/moved by up to/.test(document.querySelector('#sheet').innerText)`, 30*time.Second)
+	done := 0
+	for _, x := range s.planned {
+		r := run.Fold(x, s.events(t, x.ID))
+		if strings.Contains(of, fmt.Sprintf("%d:0", x.ID)) && r.Steps[0].State == run.Done {
+			done++
+		}
+		if r.Current > 1 {
+			t.Errorf("treatment %d stands at step %d after two taps on its first", x.ID, r.Current+1)
+		}
+	}
+	if begins == 0 || done != strings.Count(of, ":") {
+		t.Errorf("%d began, %d of %q are done", begins, done, of)
+	}
+	maren.noSideways()
+	maren.shot("two-phones")
 }

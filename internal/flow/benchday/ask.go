@@ -44,6 +44,9 @@ type Ask struct {
 	Claims   []studio.BenchClaim
 	Finish   timetable.Limit
 	Tidy     timetable.Limit
+	// Found, if set, is told by Make when the day would be over by each better
+	// timetable, as it is found.
+	Found func(finish time.Time)
 }
 
 // Minutes that hands need where neither recipe nor learning says. Common

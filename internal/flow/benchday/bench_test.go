@@ -1,6 +1,7 @@
 package benchday
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -32,17 +33,19 @@ func twelve() Ask {
 	return a
 }
 
-func BenchmarkMake(b *testing.B) {
-	for b.Loop() {
-		s, err := Make(twelve())
-		if err != nil || !s.Fits {
-			b.Fatal(s.Reasons, err)
-		}
-		b.ReportMetric(s.Finish.Sub(at(0, 0)).Minutes(), "finish-min")
-		b.ReportMetric(s.Bound.Sub(at(0, 0)).Minutes(), "bound-min")
-		b.ReportMetric(float64(s.Openings()), "openings")
-		b.ReportMetric(float64(len(s.Starts)), "works")
+// forty is forty swatches of the same eight steps for two people over a long day.
+func forty() Ask {
+	a := twelve()
+	a.Wish.People[0].There[0].Till = at(22, 0)
+	odile := studio.BenchPerson{Name: "Odile", There: []studio.Hours{hours(at(9, 0), at(22, 0))}, Away: []studio.Hours{{From: at(13, 0), Till: at(13, 45), Why: "lunch"}}}
+	a.Wish.People = append(a.Wish.People, odile)
+	for n := len(a.Entries); n < 40; n++ {
+		t := a.Entries[n%12].Treatment
+		t.ID, t.Swatch, t.SetID, t.Steps = int64(n+1), int64(41+n), int64(n/6+1), slices.Clone(t.Steps)
+		a.Entries = append(a.Entries, entry(t))
+		a.Wish.Treatments = append(a.Wish.Treatments, t.ID)
 	}
+	return a
 }
 
 func BenchmarkAgain(b *testing.B) {

@@ -35,6 +35,18 @@ func Make(a Ask) (Sheet, error) {
 		return Sheet{}, studio.Problemf(studio.Invalid, "people", "Nobody is there after %s; give hours that are still to come.", clock(a.Now, a.Now))
 	}
 	o := timetable.Options{Seed: 1, Finish: limit(a.Finish, finishSteps), Tidy: limit(a.Tidy, tidySteps)}
+	if a.Found != nil {
+		o.Found = func(finish, _ int) { a.Found(d.time(finish)) }
+	}
+	var pieced bool
+	if len(d.works) > atOnce {
+		// too much for one search in the time a person waits: the pieces come first
+		s, ok, err := d.pieced(levels, o)
+		if err != nil || ok {
+			return s, err
+		}
+		pieced = true
+	}
 	tt, day, err := d.solve(levels, o)
 	if err != nil {
 		return Sheet{}, err
@@ -54,16 +66,10 @@ func Make(a Ask) (Sheet, error) {
 			tt, day = next, changed
 		}
 	}
-	if tt.State == timetable.NotFound {
-		starts, err := d.inPieces(d.day(levels, 0), d.pieces(), nil, o)
-		if err != nil {
-			return Sheet{}, err
-		}
-		if starts != nil {
-			s := d.sheet(starts[:len(d.works)])
-			s.Bound = d.time(d.leastFinish())
-			s.Gap = s.Distance()
-			return s, nil
+	if tt.State == timetable.NotFound && !pieced {
+		s, ok, err := d.pieced(levels, o)
+		if err != nil || ok {
+			return s, err
 		}
 	}
 	if tt.State != timetable.Fits {
@@ -86,6 +92,24 @@ func Make(a Ask) (Sheet, error) {
 	s.Bound, s.Proven = d.time(tt.Bound), tt.Proven && d.time(tt.Finish).Equal(s.Finish)
 	s.Gap = s.Distance()
 	return s, nil
+}
+
+// atOnce is how many pieces of work one search takes on first.
+const atOnce = 160
+
+// pieced plans a day in pieces, or says that they found no room.
+func (d *draft) pieced(levels []level, o timetable.Options) (Sheet, bool, error) {
+	pieces := d.pieces()
+	o.Terse, o.Found = true, nil
+	o.Finish.Steps, o.Tidy.Steps = max(1, o.Finish.Steps/6), max(1, o.Tidy.Steps/max(1, 4*len(pieces)))
+	starts, err := d.inPieces(d.day(levels, 0), pieces, nil, o)
+	if err != nil || starts == nil {
+		return Sheet{}, false, err
+	}
+	s := d.sheet(starts[:len(d.works)])
+	s.Bound = d.time(d.leastFinish())
+	s.Gap = s.Distance()
+	return s, true, nil
 }
 
 // patience is how many minutes later a day may be over when lids are opened
@@ -297,6 +321,7 @@ func (d *draft) solve(levels []level, o timetable.Options) (timetable.Timetable,
 	best, bound := tt, 0
 	best.Finish = finish(tt.Start)
 	quick := o
+	quick.Terse = true
 	quick.Finish.Steps, quick.Tidy.Steps = max(1, o.Finish.Steps/16), max(1, o.Tidy.Steps/16)
 	for by := 128; by > 0; by /= 2 {
 		for best.Finish-by > max(d.now, bound-1) {
@@ -328,8 +353,8 @@ func (d *draft) solve(levels []level, o timetable.Options) (timetable.Timetable,
 	return best, day, nil
 }
 
-// leastFinish is when the day could be over if hands and places were without
-// number.
+// leastFinish is when the day could be over at best: if hands and places were
+// without number, or if hands never waited, whichever is later.
 func (d *draft) leastFinish() int {
 	start := make([]int, len(d.works))
 	last := 0
@@ -347,8 +372,20 @@ func (d *draft) leastFinish() int {
 			}
 		}
 	}
+	work := 0
 	for n, w := range d.works {
 		last = max(last, start[n]+d.minutes(w))
+		if !w.done {
+			work += d.handMinutes(w)
+		}
+	}
+	for _, l := range d.levels(d.ask.Wish.LaterMin) {
+		from := max(l.from, d.now)
+		if room := max(0, l.till-from) * l.hands; work > room {
+			work -= room
+			continue
+		}
+		return max(last, from+(work+l.hands-1)/l.hands)
 	}
 	return last
 }
@@ -385,7 +422,7 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 	if !d.anything() {
 		return d.show(kept), nil
 	}
-	o := timetable.Options{Seed: 1, Finish: limit(a.Finish, againSteps), Tidy: limit(a.Tidy, againSteps/6)}
+	o := timetable.Options{Seed: 1, Terse: true, Finish: limit(a.Finish, againSteps), Tidy: limit(a.Tidy, againSteps/6)}
 	// Each try gives in a little more: tolerances, then the end of the day.
 	for _, give := range []struct{ tolerance, later int }{{0, 0}, {5, 0}, {15, 0}, {45, 0}, {120, 60}, {480, 240}, {1440, 1440}, {1440, 4320}} {
 		levels := d.levels(a.Wish.LaterMin + give.later)
@@ -422,8 +459,6 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 			}
 		}
 		if tt.State != timetable.Fits {
-			o.Tidy = timetable.Limit{Steps: 1} // reasons and fixes are not asked for
-			o.Tidy.Stop = a.Tidy.Stop
 			continue
 		}
 		if give.tolerance > 0 {

@@ -375,7 +375,8 @@ func (d *draft) opened(actions []Action) []Opened {
 }
 
 // doers says who does each work: who did it, who took it, or who is there and
-// free, the one who has the swatch or the same work in hand before another.
+// free, the one who stays to its end before another, then who has the swatch or
+// the same work in hand.
 func (d *draft) doers(starts []int) []string {
 	out := make([]string, len(d.works))
 	order := make([]int, 0, len(d.works))
@@ -413,8 +414,12 @@ func (d *draft) doers(starts []int) []string {
 		} else if who = claimed[key{d.treatment(w).ID, w.step, ""}]; who == "" {
 			best := -1
 			for _, p := range d.ask.Wish.People {
-				fits := busy[p.Name] <= from && slices.ContainsFunc(there[p.Name], func(s span) bool { return s.from <= from && till <= s.till })
+				stays := slices.ContainsFunc(there[p.Name], func(s span) bool { return s.from <= from && till <= s.till })
+				fits := busy[p.Name] <= from && slices.ContainsFunc(there[p.Name], func(s span) bool { return s.from <= from && from < s.till })
 				score := 0
+				if stays {
+					score += 4
+				}
 				if on[w.entry] == p.Name {
 					score += 2
 				}

@@ -294,3 +294,18 @@ func TestWhatRunsAlreadyDoesNotStopTheDay(t *testing.T) {
 		}
 	}
 }
+
+// Who begins a piece of work is named also where another takes it over.
+func TestWorkThatOutlastsAPersonHasOneWhoBegins(t *testing.T) {
+	a := Ask{Now: at(9, 0)}
+	a.Wish.People = []studio.BenchPerson{{Name: "Maren", There: []studio.Hours{hours(at(9, 0), at(9, 20))}}, {Name: "Odile", There: []studio.Hours{hours(at(9, 20), at(12, 0))}}}
+	a.Entries = []run.Entry{entry(studio.Treatment{ID: 1, Swatch: 41, Faces: studio.OnFront, Layer: 1, Steps: []studio.Step{{Kind: studio.Abrade, Duration: 40 * time.Minute}}})}
+	a.Wish.Treatments = []int64{1}
+	s, err := Show(a, []studio.BenchStart{{Treatment: 1, What: Do, At: at(9, 5), Minutes: 40}})
+	if err != nil || len(s.Actions) != 1 {
+		t.Fatal(s, err)
+	}
+	if got := s.Actions[0].People; len(got) != 1 || got[0] != "Maren" {
+		t.Errorf("%q begin it, want Maren, who is there at 9:05", got)
+	}
+}

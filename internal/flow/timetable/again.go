@@ -27,7 +27,7 @@ func Replan(d Day, before []int, now int, o Options) (Timetable, error) {
 	tidy := &meter{limit: o.Tidy}
 	least, circle := paths(d)
 	if circle != nil {
-		return Timetable{State: CanNot, Reasons: []Reason{{Kind: Circle, Ops: circle}}, Fixes: fixes(d, o.Seed, tidy)}, nil
+		return o.cannot(d, circle, tidy), nil
 	}
 	m := build(d, least)
 	var lits []lit
@@ -57,7 +57,9 @@ func Replan(d Day, before []int, now int, o Options) (Timetable, error) {
 	}
 	switch r {
 	case nothing:
-		return Timetable{State: CanNot, Steps: clock.spent, Reasons: why(d), Fixes: fixes(d, o.Seed, tidy)}, nil
+		t := o.cannot(d, nil, tidy)
+		t.Steps = clock.spent
+		return t, nil
 	case gaveUp:
 		return Timetable{State: NotFound, Steps: clock.spent, Reasons: loads(d)}, nil
 	}

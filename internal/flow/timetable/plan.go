@@ -34,6 +34,8 @@ type Options struct {
 	Seed   uint64
 	Finish Limit // for the earliest finish
 	Tidy   Limit // for openings, then spare time, then reasons
+	// Terse leaves out the Reasons and Fixes of a day that can't fit.
+	Terse bool
 	// Found, if set, is told of each better timetable.
 	Found func(finish, bound int)
 }
@@ -54,14 +56,16 @@ func Plan(d Day, o Options) (Timetable, error) {
 	tidy := &meter{limit: o.Tidy}
 	least, circle := paths(d)
 	if circle != nil {
-		return Timetable{State: CanNot, Reasons: []Reason{{Kind: Circle, Ops: circle}}, Fixes: fixes(d, o.Seed, tidy)}, nil
+		return o.cannot(d, circle, tidy), nil
 	}
 	m := build(d, least)
 	clock := &meter{limit: o.Finish}
 	s := newSearch(m, dice(o.Seed), clock)
 	switch s.first() {
 	case nothing:
-		return Timetable{State: CanNot, Steps: clock.spent, Reasons: why(d), Fixes: fixes(d, o.Seed, tidy)}, nil
+		t := o.cannot(d, nil, tidy)
+		t.Steps = clock.spent
+		return t, nil
 	case gaveUp:
 		return Timetable{State: NotFound, Bound: s.rootLow(m.finish), Steps: clock.spent, Reasons: loads(d)}, nil
 	}
@@ -83,6 +87,22 @@ func Plan(d Day, o Options) (Timetable, error) {
 	t.Waits = waits(d, t.Start)
 	t.Steps = clock.spent + tidy.spent
 	return t, nil
+}
+
+// cannot is what is said of a day that can't fit; circle is set where its waits
+// alone forbid it.
+func (o Options) cannot(d Day, circle []int, tidy *meter) Timetable {
+	t := Timetable{State: CanNot}
+	switch {
+	case o.Terse:
+		return t
+	case circle != nil:
+		t.Reasons = []Reason{{Kind: Circle, Ops: circle}}
+	default:
+		t.Reasons = why(d)
+	}
+	t.Fixes = fixes(d, o.Seed, tidy)
+	return t
 }
 
 // ended is the day with nothing later than a finish.
