@@ -51,6 +51,7 @@ func everyPage(t *testing.T, b *bench) []string {
 	pages = append(pages, batchPages(t, b)...)
 	pages = append(pages, moneyPages(t, b)...)
 	pages = append(pages, piecePages(t, b)...)
+	pages = append(pages, "/pieces/1/takes", "/pieces/1/takes?count=3&spare=20")
 	sets, err := b.store.Sets(ctx)
 	if err != nil {
 		t.Fatal(err)
@@ -82,6 +83,7 @@ func everyPage(t *testing.T, b *bench) []string {
 	for _, r := range recipes {
 		pages = append(pages, fmt.Sprintf("/recipes/%d", r.ID))
 	}
+	pages = append(pages, "/recipes/2?against=1")
 	pages = append(pages, fmt.Sprintf("/recipes/%d/edit", recipes[0].ID), fmt.Sprintf("/recipes/%d/card", recipes[0].ID))
 	metals, err := b.store.Metals(ctx)
 	if err != nil {

@@ -109,7 +109,7 @@ func Mind(steps []studio.Step, effects []Effect) []Care {
 			out = append(out, Care{Step: at, Kind: e.Kind, What: whatOf(e.Kind, steps[at]) + which(steps, at), Stands: Never})
 			i = len(out) - 1
 		}
-		if old, ok := best[i]; !ok || e.before(old) {
+		if old, ok := best[i]; !ok || e.before(old, steps[at]) {
 			best[i] = e
 		}
 	}
@@ -125,8 +125,19 @@ func Mind(steps []studio.Step, effects []Effect) []Care {
 	return out
 }
 
-// before reports whether e says more than o: what was seen first, then the steepest.
-func (e Effect) before(o Effect) bool {
+// around reports whether the setting of the step lies between the levels of e; what is no
+// number always does.
+func (e Effect) around(s studio.Step) bool {
+	own, known := value(e.Kind, s)
+	return !known || own >= min(e.Low, e.High) && own <= max(e.Low, e.High)
+}
+
+// before reports whether e says more of the step than o: what was tried around its own
+// setting first, then what was seen, then the steepest.
+func (e Effect) before(o Effect, s studio.Step) bool {
+	if a, b := e.around(s), o.around(s); a != b {
+		return a
+	}
 	order := []learn.Standing{learn.Shown, learn.NoDifference, learn.CantTell}
 	if a, b := slices.Index(order, e.Standing), slices.Index(order, o.Standing); a != b {
 		return a < b
@@ -204,13 +215,12 @@ func (c *Care) tell(e Effect, s studio.Step) {
 	case e.Kind.Numeric() && off > 0 && e.DEHigh > 0:
 		c.Stands, c.Within = Tight, nice(min(Seen*off/e.DEHigh, off))
 		late := 2 * c.Within
-		if e.Kind == studio.ByMinutes && s.Late > 0 {
+		if e.Kind == studio.ByMinutes && s.Late.Minutes() > c.Within {
 			late = s.Late.Minutes()
 		}
 		late = min(late, off)
 		c.Words = fmt.Sprintf("Keep the %s within %s: %s off is about %.1f ΔE00 (%.1f to %.1f).", c.What, c.size(c.Within, s), c.size(late, s), e.DE*late/off, e.DELow*late/off, e.DEHigh*late/off)
-		own, known := value(e.Kind, s)
-		if known && (own < min(e.Low, e.High) || own > max(e.Low, e.High)) {
+		if !e.around(s) {
 			c.Words += fmt.Sprintf(" Tried from %s to %s; this recipe lies outside.", e.From, e.To)
 		}
 	default:
