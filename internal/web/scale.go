@@ -161,7 +161,8 @@ func fumedIn(steps []studio.Step) int64 {
 	return 0
 }
 
-// hands are the steps that were done by hand, where their times can be meant.
+// hands are the steps that were done by hand, where their times can be meant: one that
+// took many times as long as its recipe says was tapped late, or done to many at once.
 func (d doneBefore) hands() (out []scale.Hand) {
 	for _, f := range d.treatments {
 		for i, step := range f.Treatment.Steps {
@@ -170,7 +171,7 @@ func (d doneBefore) hands() (out []scale.Hand) {
 			}
 			r := f.Record.Steps[i]
 			took := r.Ended.Sub(r.Began)
-			if r.Began.IsZero() || r.Ended.IsZero() || took < 10*time.Second || took > 3*time.Hour {
+			if r.Began.IsZero() || r.Ended.IsZero() || took < 10*time.Second || step.Duration == 0 || took > 3*step.Duration {
 				continue
 			}
 			faces := f.Treatment.Faces

@@ -80,7 +80,7 @@ type Stay struct {
 // Same reports whether pad and time stay as they were, as near as a bench can tell.
 func (s Stay) Same() bool {
 	near := func(a, b float64) bool { return math.Abs(a-b) <= 0.02*b }
-	return s.Pad.Charges == 1 && near(s.Pad.SolutionG, s.PadWas.SolutionG) && near(s.Pad.Strength, s.PadWas.Strength) && math.Abs(s.H.Value-s.WasH) < 0.04
+	return s.Cant == "" && s.Pad.Charges == 1 && near(s.Pad.SolutionG, s.PadWas.SolutionG) && near(s.Pad.Strength, s.PadWas.Strength) && math.Abs(s.H.Value-s.WasH) < 0.04
 }
 
 // place is a chamber in the model's terms.
@@ -322,10 +322,28 @@ func (f fumed) options(hours float64) chamber.Options {
 
 func (f fumed) pieces() []chamber.Piece { return []chamber.Piece{{Offset: f.offset, Faces: f.faces}} }
 
-// mean is the ammonia's mean pressure in Pa over one charge of a pad; a pad too small
-// to fill the air gives none.
+// mean is the ammonia's mean pressure in Pa over the charges of a pad; a pad too small
+// to fill the air gives none. Each charge fills the air anew, as the lid was open; the
+// liquid on the faces is filled by the first.
 func (f fumed) mean(p Pad) (float64, error) {
-	r, err := chamber.Run(f.box, chamber.Pad{SolutionG: p.SolutionG, Strength: p.Strength}, f.openings, f.pieces(), p.EveryH, f.options(p.EveryH))
+	first, err := f.meanOf(p)
+	if err != nil || p.Charges < 2 {
+		return first, err
+	}
+	later := f
+	later.openings = nil
+	later.faces = slices.Clone(f.faces)
+	for i := range later.faces {
+		later.faces[i].AreaM2, later.faces[i].Salted = 0, 0
+	}
+	rest, err := later.meanOf(p)
+	n := float64(p.Charges)
+	return (first + (n-1)*rest) / n, err
+}
+
+// meanOf is the mean over one charge.
+func (f fumed) meanOf(p Pad) (float64, error) {
+	r, err := chamber.Run(f.box, chamber.Pad{SolutionG: p.SolutionG, Strength: p.Strength}, f.within(p.EveryH), f.pieces(), p.EveryH, f.options(p.EveryH))
 	if errors.Is(err, chamber.ErrPadTooSmall) {
 		return 0, nil
 	}
@@ -340,8 +358,13 @@ func (f fumed) mean(p Pad) (float64, error) {
 	return sum / p.EveryH, nil
 }
 
-// meet is what the faces meet. Of several charges the first stands for each; the
-// dissolving is followed with all their solution on the pad at once.
+// within are the openings of the lid within so many hours.
+func (f fumed) within(hours float64) []chamber.Opening {
+	return slices.DeleteFunc(slices.Clone(f.openings), func(o chamber.Opening) bool { return o.At.Hours() >= hours })
+}
+
+// meet is what the faces meet. First and Last are those of the first of several charges;
+// the dissolving is followed with all their solution on the pad at once.
 func (f fumed) meet(p Pad, hours, salt float64) (Air, error) {
 	var doubt chamber.Doubt
 	doubt.Calibrated = f.k
@@ -355,7 +378,7 @@ func (f fumed) meet(p Pad, hours, salt float64) (Air, error) {
 	if err != nil {
 		return Air{}, err
 	}
-	one, err := chamber.Run(f.box, chamber.Pad{SolutionG: p.SolutionG, Strength: p.Strength}, f.openings, f.pieces(), p.EveryH, f.options(p.EveryH))
+	one, err := chamber.Run(f.box, chamber.Pad{SolutionG: p.SolutionG, Strength: p.Strength}, f.within(p.EveryH), f.pieces(), p.EveryH, f.options(p.EveryH))
 	if err != nil {
 		return Air{}, err
 	}

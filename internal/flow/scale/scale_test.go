@@ -375,7 +375,17 @@ func TestSmallPads(t *testing.T) {
 	if !strings.Contains(strings.Join(s.Why, " "), "stronger") {
 		t.Errorf("no reason: %q", s.Why)
 	}
-	if s := at(0.02); s.Cant == "" {
+	// with no stronger bottle it is wetted again, and the mean is still the swatch's
+	b := a
+	b.Supplies = []studio.Supply{salt}
+	b.Parts[0].Steps[3].SupplyID = 0
+	b.To.Chamber.PadML = all * 0.8
+	again := reckon(t, b).Stays[0]
+	if again.Pad.Charges < 2 || again.Cant != "" || again.Pad.EveryH*float64(again.Pad.Charges) != again.H.Value || again.Pad.SolutionG > all*0.8001 {
+		t.Errorf("wetted again: %+v %s", again.Pad, again.Cant)
+	}
+	near(t, "ammonia of several charges", again.Is.PPM, again.Was.PPM, 2e-3)
+	if s := at(0.02); s.Cant == "" || s.Same() {
 		t.Errorf("a thimble of a pad: %+v", s.Pad)
 	}
 }
@@ -514,10 +524,10 @@ func TestHandsGoByWhatWasDone(t *testing.T) {
 	a := asked()
 	a.Form.OutsideMM2 = 10000 // four times
 	plain := reckon(t, a).Hand[1]
-	near(t, "as the recipe says", plain.Minutes.Value, 1*(0.5+0.5*4), 1e-12)
+	near(t, "as the recipe says", plain.Minutes.Value, 1*(0.8+0.2*4), 1e-12)
 	a.Hands = []scale.Hand{{Kind: studio.Wet, AreaM2: 0.0025, Minutes: 2}, {Kind: studio.Wet, AreaM2: 0.0025, Minutes: 3}, {Kind: studio.Wet, AreaM2: 0.0025, Minutes: 7}}
 	done := reckon(t, a).Hand[1]
-	near(t, "as it was done", done.Minutes.Value, 3*(0.5+0.5*4), 1e-12)
+	near(t, "as it was done", done.Minutes.Value, 3*(0.8+0.2*4), 1e-12)
 	if done.Done != 3 || !done.ByArea || done.Minutes.Low >= done.Minutes.Value || done.Minutes.High <= done.Minutes.Value {
 		t.Errorf("%+v", done)
 	}

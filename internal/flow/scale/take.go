@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"aerugo/internal/flow/plan"
+	"aerugo/internal/science/film"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
 )
@@ -111,7 +112,8 @@ func (l *Line) amount(s studio.Step) {
 	v := l.Loading.Value
 	l.On = times(Span{Value: v, Low: max(0, v-2*sd), High: v + 2*sd}, l.AreaM2)
 	l.Lost, l.Why = lostBy(s)
-	l.Take = Span{Value: l.On.Value / (1 - l.Lost.Value), Low: l.On.Low / (1 - l.Lost.Low), High: l.On.High / (1 - l.Lost.High)}
+	kept := 1 - l.Lost.Value
+	l.Take = film.Combine(l.On.Value/kept, l.On.Low/kept, l.On.High/kept, l.On.Value/(1-l.Lost.Low), l.On.Value/(1-l.Lost.High))
 }
 
 // supply finds the bottle of a step: the one it names, else one of the same

@@ -22,8 +22,11 @@ func Amount(v float64, u studio.Unit) string {
 	return fmt.Sprintf("%s %s", figures(v), u.Label())
 }
 
-// Range writes the bounds of an amount: "9.2 to 15 mL".
+// Range writes the bounds of an amount: "9.2 to 15 mL", or the amount where they are one.
 func Range(s Span, u studio.Unit) string {
+	if s.High-s.Low <= 0.02*s.Value {
+		return Amount(s.Value, u)
+	}
 	if math.IsInf(s.High, 1) {
 		return fmt.Sprintf("%s %s or more", figures(s.Low), u.Label())
 	}
