@@ -328,21 +328,19 @@ func (p *batchPage) fillLimits(l batch.Limits) {
 	p.LimitNote = fmt.Sprintf("Where limits come from faces made before, they let %.0f in 100 good pieces pass; such limits keep that promise %.0f times in 100.", 100*batch.Share, 100*l.Confidence)
 }
 
-// judgePiece puts what the photographs say beside a piece: one photograph of both
-// counts before two.
+// judgePiece puts what the newest photograph of a piece says beside it. Where the
+// reference lies in it too, that reading of the reference counts.
 func judgePiece(x *batchPiece, m madePiece, reference studio.Measurement, photos []studio.Photo, limits batch.Limits) {
 	answer := func(face, ref studio.Measurement, half float64, light string) {
 		a := batch.Judge(batch.FaceOf(face), batch.FaceOf(ref), half, limits)
 		x.Answer, x.Sign, x.Light = &a, adviceSigns[a.Advice], light
 	}
-	for i := len(m.photos) - 1; i >= 0; i-- {
-		a := m.photos[i]
+	for _, a := range m.photos {
 		for _, b := range photos {
-			if a.Face != studio.Front || b.Face != studio.Front || a.Moment != studio.Finished {
-				continue
+			if a.ID != m.look.Photo || a.Moment != studio.Finished || b.Face != studio.Front {
+				continue // an older photograph shows the piece as it was before it was reworked
 			}
-			d, same, why := together(b, a)
-			if same && why == "" && d.DE00 >= 0 {
+			if d, same, why := together(b, a); same && why == "" {
 				answer(*a.Measurement, *b.Measurement, d.High-d.DE00, "in one photograph with the reference")
 				return
 			}
@@ -491,13 +489,14 @@ func chartWords(c batch.Chart, made []madePiece) string {
 	for _, i := range c.Alone {
 		alone = append(alone, fmt.Sprint(made[i].swatch.Number))
 	}
+	if len(alone) > 5 {
+		alone = append(alone[:5], fmt.Sprintf("and %d more", len(alone)-5))
+	}
 	switch {
-	case len(alone) > 0 && c.Drifts:
-		return "The moving mean leaves its limits, and these pieces by themselves: " + strings.Join(alone, ", ") + "."
+	case c.Drifts: // the limits lie between before and after then, so that single pieces mean little
+		return "The moving mean leaves its limits: the pieces drift."
 	case len(alone) > 0:
 		return "Pieces outside the limits by themselves: " + strings.Join(alone, ", ") + "."
-	case c.Drifts:
-		return "The moving mean leaves its limits: the pieces drift."
 	}
 	return "Within its limits."
 }
@@ -618,10 +617,15 @@ func controlChart(x batch.Chart, made []madePiece) template.HTML {
 		fmt.Fprintf(&c.b, `<line x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f" stroke="#000" stroke-width="2" stroke-dasharray="8 5"/>`, c.x0, c.x1, c.y(y), c.y(y))
 	}
 	fmt.Fprintf(&c.b, `<line x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f" stroke="#000"/>`, c.x0, c.x1, c.y(x.Singles.Centre), c.y(x.Singles.Centre))
-	var path []string
-	for i, w := range x.Weighted.Points {
-		path = append(path, fmt.Sprintf("%.1f,%.1f", at(i), c.y(w)))
+	line := func(ys []float64, how string) {
+		var path []string
+		for i, w := range ys {
+			path = append(path, fmt.Sprintf("%.1f,%.1f", at(i), c.y(w)))
+		}
+		fmt.Fprintf(&c.b, `<polyline points="%s" fill="none" stroke="#000" %s/>`, strings.Join(path, " "), how)
 	}
+	line(x.Weighted.Low, `stroke-dasharray="1 5" stroke-width="2"`)
+	line(x.Weighted.High, `stroke-dasharray="1 5" stroke-width="2"`)
 	last := math.Inf(-1)
 	for i, m := range made {
 		c.square(at(i), c.y(v[i]), learn.Point{Swatch: m.swatch.Number, Face: studio.Front, Lab: m.look.Measurement.Lab, Calibrated: true})
@@ -630,7 +634,7 @@ func controlChart(x batch.Chart, made []madePiece) template.HTML {
 			last = at(i)
 		}
 	}
-	fmt.Fprintf(&c.b, `<polyline points="%s" fill="none" stroke="#000" stroke-width="1.5"/>`, strings.Join(path, " "))
+	line(x.Weighted.Points, `stroke-width="1.5"`)
 	c.text((c.x0+c.x1)/2, chartHeight-8, "middle", "Pieces in the order made", true)
 	c.b.WriteString(`</svg>`)
 	return template.HTML(c.b.String())

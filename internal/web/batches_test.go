@@ -301,10 +301,58 @@ func TestDriftIsShownWithWhatChangedThere(t *testing.T) {
 	js[bool](tb, `document.querySelectorAll('img').forEach(i => i.loading = 'eager') || true`)
 	tb.wait("the pictures", `[...document.images].every(i => i.complete)`, 20*time.Second)
 	tb.shot("drift")
+	for _, x := range tb.violations() {
+		t.Error(x)
+	}
 	narrow := open(t, s.url, "drift", 390)
 	narrow.visit(fmt.Sprintf("/batches/%d?which=every+k-th&every=4", set.ID))
 	if page := js[string](narrow, `document.querySelector('main').innerText`); !strings.Contains(page, "A single bad piece would be missed 75 times in 100") {
 		t.Errorf("nothing says what three of twelve can promise: %.900s", page)
 	}
 	narrow.shot("drift")
+	for _, x := range narrow.violations() {
+		t.Error(x)
+	}
+}
+
+// One photograph of piece and reference is believed more than two: the same two colours
+// are then told apart or called alike, not left to the eye.
+func TestOneMatDecidesWhatTwoPhotographsCannot(t *testing.T) {
+	s := stocked(t)
+	ctx := t.Context()
+	lamp := s.lamp(t)
+	set, made := s.batchOf(t, lamp.ID)
+	data, _ := sample(1, studio.Front, 0)
+	shot := func(n int64, client string, at time.Time) studio.Photo {
+		return studio.Photo{Swatch: n, Face: studio.Front, Moment: studio.Finished, Client: client, Format: "JPEG", Width: 640, Height: 480, Taken: at}
+	}
+	at := s.now().Add(-time.Hour)
+	read := func(photo int64, x float64, lab colour.Lab) {
+		corners := [4]studio.Point{{X: x, Y: 10}, {X: x + 100, Y: 10}, {X: x + 100, Y: 110}, {X: x, Y: 110}}
+		grey := studio.Rect{X: 300, Y: 300, W: 20, H: 20}
+		if _, err := s.store.AddMeasurement(ctx, studio.Measurement{Photo: photo, Method: "m2", Calibrated: true, Marks: studio.Marks{Corners: &corners, Grey: &grey}, Lab: lab, Name: "green"}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	both, _, err := s.store.AddPhotos(ctx, []studio.Photo{shot(made[0].Number, "a", at), shot(lamp.Reference, "b", at)}, data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	read(both[0].ID, 200, colour.Lab{L: 50, A: -20, B: 6})
+	read(both[1].ID, 20, colour.Lab{L: 50, A: -20, B: 5})
+	other, _ := sample(1, studio.Front, 1)
+	alone, _, err := s.store.AddPhoto(ctx, shot(made[1].Number, "c", at), other)
+	if err != nil {
+		t.Fatal(err)
+	}
+	read(alone.ID, 200, colour.Lab{L: 50, A: -20, B: 6})
+	page := func(i int) string {
+		return s.see(t, fmt.Sprintf("/batches/%d", set.ID)).doc(t).one(fmt.Sprintf("#piece-%d", made[i].Number)).words()
+	}
+	if got := page(0); !strings.Contains(got, "Accept. Like the reference") || !strings.Contains(got, "in one photograph with the reference") {
+		t.Errorf("on one mat: %s", got)
+	}
+	if got := page(1); !strings.Contains(got, "Look yourself.") || !strings.Contains(got, "from two photographs") {
+		t.Errorf("from two photographs: %s", got)
+	}
 }
