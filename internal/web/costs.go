@@ -235,13 +235,11 @@ func (s *Server) askOf(ctx context.Context, set studio.Set, f *form) (cost.Ask, 
 	finished, same := map[int64][]run.Entry{}, []run.Entry{}
 	batches := map[int64]bool{}
 	for _, e := range x.entries {
-		if !versions[e.Treatment.VersionID] {
-			continue
-		}
-		same = append(same, e)
-		batches[e.Treatment.SetID] = true
-		if e.Record.Status == run.Finished {
-			finished[e.Treatment.VersionID] = append(finished[e.Treatment.VersionID], e)
+		// other recipes too: hands that were busy with them were not busy with this one
+		finished[e.Treatment.VersionID] = append(finished[e.Treatment.VersionID], e)
+		if versions[e.Treatment.VersionID] {
+			same = append(same, e)
+			batches[e.Treatment.SetID] = true
 		}
 	}
 	a.Hands = cost.HandsOf(ts, a.Pieces, finished)
@@ -295,14 +293,14 @@ func (s *Server) fillCost(r *http.Request, set studio.Set, f *form) (costPage, e
 		}
 		p.Rows = append(p.Rows, row)
 	}
-	p.Printed = c.Write(price.PrintedSale)
+	p.Printed = c.Number(price.PrintedSale)
 	p.Uncertain = strings.Join(price.UncertainFrom, " and ")
 	span := ""
 	if !price.EachLow.Equal(price.EachHigh) {
 		span = fmt.Sprintf("from %s to %s", c.Number(price.EachLow), c.Number(price.EachHigh))
 	}
 	p.Sums = []costSum{
-		{fmt.Sprintf("All %d", price.Pieces), p.Printed, "cost " + c.Write(price.Cost)},
+		{fmt.Sprintf("All %d", price.Pieces), c.Write(price.PrintedSale), "cost " + c.Write(price.Cost)},
 		{"Each piece", c.Write(price.EachSale), strings.TrimPrefix(span+"; cost "+c.Write(price.EachCost), "; ")},
 	}
 	if price.People > 0 {

@@ -1,6 +1,7 @@
 package cost
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -25,8 +26,8 @@ const longestHand = 4 * time.Hour
 
 // HandsOf reads the work of one piece of a batch from the records of the same
 // recipes, which are given by recipe version: for each finished treatment, the
-// time of its steps by hand. Steps that several pieces went through together share
-// their time. A step that was not timed counts as planned; a recipe without any
+// time of its steps by hand. While steps of several pieces were under way at once,
+// also of other recipes that are given, they share the time. A step that was not timed counts as planned; a recipe without any
 // record counts as planned, which is marked. pieces is how many the batch has; a
 // piece's treatments add up, and so do their ranges.
 func HandsOf(batch []studio.Treatment, pieces int, finished map[int64][]run.Entry) Hands {
@@ -35,11 +36,12 @@ func HandsOf(batch []studio.Treatment, pieces int, finished map[int64][]run.Entr
 		return out
 	}
 	kept := map[int64]recorded{}
+	shares := share(finished)
 	counted, planned, gaps := 0, 0, false
 	for _, t := range batch {
 		r, ok := kept[t.VersionID]
 		if !ok {
-			r = recordedMinutes(finished[t.VersionID])
+			r = recordedMinutes(finished[t.VersionID], shares)
 			kept[t.VersionID] = r
 			counted += len(r.minutes)
 		}
@@ -78,32 +80,69 @@ type recorded struct {
 	gaps    bool // some steps were not timed
 }
 
-// timed is when a step began and ended, told apart by what was done.
-type timed struct {
-	kind       studio.StepKind
-	from, till time.Time
-}
+// spent is when a step by hand was done.
+type spent struct{ from, till time.Time }
 
 // timeOf returns when a step by hand was done, false where that is not known or
 // can't be believed.
-func timeOf(e run.Entry, i int) (timed, bool) {
+func timeOf(e run.Entry, i int) (spent, bool) {
 	if i >= len(e.Record.Steps) || e.Treatment.Steps[i].Kind.Dwell() {
-		return timed{}, false
+		return spent{}, false
 	}
 	r := e.Record.Steps[i]
 	d := r.Ended.Sub(r.Began)
-	return timed{e.Treatment.Steps[i].Kind, r.Began, r.Ended}, !r.Began.IsZero() && !r.Ended.IsZero() && r.Doubt == "" && d > 0 && d <= longestHand
+	return spent{from: r.Began, till: r.Ended}, !r.Began.IsZero() && !r.Ended.IsZero() && r.Doubt == "" && d > 0 && d <= longestHand
 }
 
-func recordedMinutes(finished []run.Entry) recorded {
-	together := map[timed]int{}
-	for _, e := range finished {
-		for i := range e.Treatment.Steps {
-			if at, ok := timeOf(e, i); ok {
-				together[at]++
+// stepKey names one step of one treatment.
+type stepKey struct {
+	treatment int64
+	step      int
+}
+
+// share gives each timed step its part of the hands: while several are under way
+// at once, one pair of hands goes round, and each gets an equal part.
+func share(entries map[int64][]run.Entry) map[stepKey]float64 {
+	type edge struct {
+		at    time.Time
+		key   stepKey
+		ended bool
+	}
+	var edges []edge
+	out := map[stepKey]float64{}
+	for _, es := range entries {
+		for _, e := range es {
+			for i := range e.Treatment.Steps {
+				if x, ok := timeOf(e, i); ok {
+					k := stepKey{e.Treatment.ID, i}
+					edges = append(edges, edge{x.from, k, false}, edge{x.till, k, true})
+				}
 			}
 		}
 	}
+	slices.SortFunc(edges, func(a, b edge) int {
+		return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.key.treatment, b.key.treatment), cmp.Compare(a.key.step, b.key.step))
+	})
+	open := map[stepKey]bool{}
+	for i, e := range edges {
+		if i > 0 && len(open) > 0 {
+			part := e.at.Sub(edges[i-1].at).Minutes() / float64(len(open))
+			if part > 0 {
+				for k := range open {
+					out[k] += part
+				}
+			}
+		}
+		if e.ended {
+			delete(open, e.key)
+		} else {
+			open[e.key] = true
+		}
+	}
+	return out
+}
+
+func recordedMinutes(finished []run.Entry, shares map[stepKey]float64) recorded {
 	var out recorded
 	for _, e := range finished {
 		if e.Record.Status != run.Finished {
@@ -114,8 +153,8 @@ func recordedMinutes(finished []run.Entry) recorded {
 			if step.Kind.Dwell() {
 				continue
 			}
-			if at, ok := timeOf(e, i); ok {
-				sum += at.till.Sub(at.from).Minutes() / float64(together[at])
+			if minutes, ok := shares[stepKey{e.Treatment.ID, i}]; ok {
+				sum += minutes
 				some = true
 			} else {
 				sum += step.Duration.Minutes()

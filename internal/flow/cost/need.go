@@ -9,6 +9,7 @@ import (
 
 	"aerugo/internal/flow/run"
 	"aerugo/internal/science/matter"
+	"aerugo/internal/science/solution"
 	"aerugo/internal/studio"
 )
 
@@ -47,14 +48,15 @@ func inGrams(v, gPerML float64, u studio.Unit) float64 {
 	return v
 }
 
-// DensityOf returns the g in a mL of a supply at 20 °C from matter's tables, and
-// 1 with known false where they have none.
+// DensityOf returns the g in a mL of a supply at 20 °C from matter's tables, water's
+// from [solution.WaterDensity], and 1 with known false where neither has it.
 func DensityOf(s studio.Supply) (gPerML float64, known bool) {
-	w := s.WtPercent() / 100
-	if s.Material == "water" {
-		w = 0
+	if s.Material == "water" || s.Material == "distilled-water" {
+		if kg, err := solution.WaterDensity(20); err == nil {
+			return float64(kg) / 1000, true
+		}
 	}
-	if kg, ok := matter.DensityAt20(s.Material, w); ok {
+	if kg, ok := matter.DensityAt20(s.Material, s.WtPercent()/100); ok {
 		return kg / 1000, true
 	}
 	return 1, false

@@ -182,7 +182,7 @@ func Reckon(a Ask) (Price, error) {
 			}
 		}
 		hours := Quantity(span.Hours())
-		l := Line{What: "Chamber", Amount: hours.Mul(r.ChamberHour), From: from, How: fmt.Sprintf("%d fillings, %s h, at %s an hour", len(a.Fillings), hours.RoundBank(2), r.Currency.Write(r.ChamberHour)), Why: "the fuming times of the recipe"}
+		l := Line{What: "Chamber", Amount: hours.Mul(r.ChamberHour), From: from, How: fmt.Sprintf("%d × filled, %s h, at %s an hour", len(a.Fillings), hours.RoundBank(2), r.Currency.Write(r.ChamberHour)), Why: "the fuming times of the recipe"}
 		if from == Assumed {
 			l.Why += "; which pieces go in together was never planned, so the chamber's places are filled"
 		}

@@ -200,22 +200,23 @@ func entry(id int64, begin int, minutes ...int) run.Entry {
 	return e
 }
 
-// Three by hand: 4 + 6 = 10 min; 5 + 7 = 12 min; two pieces brushed out together
-// in 8 min are 4 each, with 16 before each of them: 20 each. Median of 10, 12, 20
-// and 20 is 16.
+// By hand: 4 + 6 = 10 min; 5 + 7 = 12 min. Two pieces, one sprinkled from 9:00 to
+// 9:16, the other from 9:08 to 9:24: 8 min alone and half of the 8 in which both
+// were under way, 12 each; brushed out in the same 8 min: 4 each; 16 each. Median of
+// 10, 12, 16 and 16 is 14.
 func TestHandsAreTheMedianOfTheRecords(t *testing.T) {
 	one, two := entry(1, 0, 4, 240, 6), entry(2, 10, 5, 240, 7)
 	three, four := entry(3, 20, 16, 240, 8), entry(4, 20, 16, 240, 8)
-	four.Record.Steps[0].Began = four.Record.Steps[0].Began.Add(-time.Minute) // sprinkled one after the other
-	four.Record.Steps[0].Ended = four.Record.Steps[0].Ended.Add(-time.Minute)
+	four.Record.Steps[0].Began = four.Record.Steps[0].Began.Add(8 * time.Minute)
+	four.Record.Steps[0].Ended = four.Record.Steps[0].Ended.Add(8 * time.Minute)
 	all := map[int64][]run.Entry{3: {one, two, three, four}}
 	h := HandsOf([]studio.Treatment{treatment(9, 1)}, 1, all)
 	if h.From != Recorded || h.N != 4 {
 		t.Errorf("%+v", h)
 	}
-	near(t, "median", h.Minutes, 16)
+	near(t, "median", h.Minutes, 14)
 	near(t, "least", h.Low, 10)
-	near(t, "most", h.High, 20)
+	near(t, "most", h.High, 16)
 	h = HandsOf([]studio.Treatment{treatment(8, 1), treatment(9, 1)}, 2, nil)
 	if h.From != Assumed {
 		t.Errorf("%+v", h)
