@@ -398,7 +398,7 @@ func (p *batchPage) promise(made []madePiece, chosen []int, standing map[int64]s
 	}
 	p.Promise = pr.Words
 	if open > 0 {
-		p.Promise = "Once all of them are decided on and none is changed: " + p.Promise
+		p.Promise = "If those still open turn out good: " + p.Promise
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"aerugo/internal/science/stat"
 )
@@ -129,7 +130,7 @@ func split(s Series) Drift {
 }
 
 func value(v float64, unit string) string {
-	out := strconv.FormatFloat(v, 'f', 1, 64)
+	out := strings.Replace(strconv.FormatFloat(v, 'f', 1, 64), "-", "−", 1)
 	if unit != "" {
 		out += " " + unit
 	}
