@@ -98,6 +98,9 @@ func (s *Server) dayForm(w http.ResponseWriter, r *http.Request) error {
 		}
 		fillDayForm(f, plan.Ask)
 	}
+	if err := s.takeWhole(r.Context(), f); err != nil {
+		return err
+	}
 	return s.showDayForm(w, r, f, http.StatusOK, nil)
 }
 
@@ -187,6 +190,33 @@ func (s *Server) showDayForm(w http.ResponseWriter, r *http.Request, f *form, co
 	}
 	f.onTop("date", "people", "t", "drying")
 	s.show(w, code, "day", p)
+	return nil
+}
+
+// takeWhole ticks all that can run of the sets that were ticked as a whole.
+func (s *Server) takeWhole(ctx context.Context, f *form) error {
+	whole := f.values["whole"]
+	if len(whole) == 0 {
+		return nil
+	}
+	folds, err := s.treatments(ctx, store.TreatmentFilter{})
+	if err != nil {
+		return err
+	}
+	sets, err := s.daySets(ctx, folds, nil)
+	if err != nil {
+		return err
+	}
+	for _, set := range sets {
+		if !slices.Contains(whole, strconv.FormatInt(set.ID, 10)) {
+			continue
+		}
+		for _, x := range set.Items {
+			if id := strconv.FormatInt(x.Treatment, 10); !slices.Contains(f.values["t"], id) {
+				f.values.Add("t", id)
+			}
+		}
+	}
 	return nil
 }
 
@@ -371,6 +401,9 @@ func readDay(f *form) studio.BenchAsk {
 func (s *Server) planDay(w http.ResponseWriter, r *http.Request) error {
 	ctx := r.Context()
 	f := readForm(r)
+	if err := s.takeWhole(ctx, f); err != nil {
+		return err
+	}
 	ask := readDay(f)
 	if f.ok() && f.Val("fix") != "" {
 		fix, err := readFix(f.Val("fix"))

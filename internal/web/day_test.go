@@ -372,3 +372,27 @@ func TestTwoPhonesShareADay(t *testing.T) {
 	maren.noSideways()
 	maren.shot("two-phones")
 }
+
+// A set ticked as a whole runs with all of its swatches that can, from the form and
+// from the set's own page.
+func TestAWholeSetIsTickedAtOnce(t *testing.T) {
+	s := atNine(t)
+	set := fmt.Sprint(s.set)
+	form := s.dayForm(12)
+	want := len(form["t"])
+	form.Del("t")
+	form.Set("whole", set)
+	day := s.planDay(t, form)
+	plan, err := s.store.LastBenchPlan(t.Context(), 1)
+	if err != nil || len(plan.Ask.Treatments) != want {
+		t.Errorf("%s holds %d treatments, %v; want all %d", day, len(plan.Ask.Treatments), err, want)
+	}
+	page := s.see(t, "/sets/"+set).doc(t)
+	link := "/day?whole=" + set
+	if len(page.all(`a[href="`+link+`"]`)) != 1 {
+		t.Error("the set's page leads to no bench day")
+	}
+	if n := len(s.see(t, link).doc(t).all("input[name=t][checked]")); n != want {
+		t.Errorf("%d are ticked, want %d", n, want)
+	}
+}

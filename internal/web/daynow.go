@@ -72,6 +72,22 @@ type dayView struct {
 	Place   string // where refused taps are told
 }
 
+// soon is how many actions of a day stand open by the clock; the rest is folded.
+const soon = 9
+
+// Soon and Later are what is still to be done.
+func (v dayView) Soon() []dayAct  { return v.toDo()[:min(soon, len(v.toDo()))] }
+func (v dayView) Later() []dayAct { return v.toDo()[min(soon, len(v.toDo())):] }
+
+func (v dayView) toDo() (out []dayAct) {
+	for _, a := range v.Acts {
+		if !a.Done {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
 // dayAct is one action with its buttons.
 type dayAct struct {
 	benchday.Action

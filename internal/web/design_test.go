@@ -89,7 +89,7 @@ func TestAFractionIsShownAndMade(t *testing.T) {
 	if a := s.see(t, fmt.Sprintf("/sets/%d?difference=none", n)); a.code != 422 {
 		t.Errorf("no difference: status %d", a.code)
 	}
-	if a := s.see(t, fmt.Sprintf("/sets/%d?difference=30", n)); a.code != 200 || !strings.Contains(a.doc(t).one("main").words(), "A difference of 30 ΔE00: yes for fuming time") {
+	if a := s.see(t, fmt.Sprintf("/sets/%d?difference=30", n)); a.code != 200 || !strings.Contains(a.doc(t).one("main").words(), "It shows a difference seen at once in fuming time") {
 		t.Errorf("a difference of 30 is not shown: status %d", a.code)
 	}
 }

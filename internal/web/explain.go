@@ -24,6 +24,8 @@ type claimView struct {
 	Coloured bool   // the two fitted looks are worth showing
 	Sign     string // a shape for the standing, said in words beside it
 	Behind   string
+	Plain    string // the claim without its numbers
+	Numbers  string // what stands small below it; empty where Plain says all
 }
 
 func viewClaims(set int64, claims []learn.Claim) []claimView {
@@ -39,6 +41,15 @@ func viewClaims(set int64, claims []learn.Claim) []claimView {
 			v.Behind = fmt.Sprintf("%d swatches behind it; see %d faces side by side", len(c.Swatches), len(c.Photos))
 		}
 		v.Coloured = c.Standing == learn.Shown && c.Aspect == learn.OfColour
+		v.Plain, v.Numbers = plainBound(c.Words)
+		if words, numbers, ok := strings.Cut(strings.TrimSuffix(c.Words, "."), ": "); ok && c.Standing == learn.Shown {
+			switch c.Aspect {
+			case learn.OfColour:
+				v.Plain, v.Numbers = fmt.Sprintf("%s: a difference %s.", words, seenWords(c.DE)), numbers
+			case learn.OfTexture:
+				v.Plain, v.Numbers = words+".", numbers
+			}
+		}
 		v.Sign = map[learn.Standing]string{learn.Shown: "●", learn.NoDifference: "○", learn.CantTell: "?"}[c.Standing]
 		out = append(out, v)
 	}

@@ -77,12 +77,12 @@ func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		line := setSentence{ID: set.ID, Name: set.Name, Invented: set.Invented, Sentence: "Not measured yet."}
+		line := setSentence{ID: set.ID, Name: set.Name, Invented: set.Invented, Sentence: "No face of it is measured yet."}
 		if len(rows) > 0 {
 			e := learn.Explain(set, rows)
 			line.Claims, line.Warned = viewClaims(set.ID, e.Claims), len(e.Warnings)
 			if line.Sentence = ""; len(e.Claims) == 0 {
-				line.Sentence = learn.Find(set, pointsOf(rows)).Title
+				line.Sentence, _ = plainBound(learn.Find(set, pointsOf(rows)).Title)
 			}
 			if len(line.Claims) > mostSaid {
 				line.More, line.Claims = len(line.Claims)-mostSaid, line.Claims[:mostSaid]
@@ -168,7 +168,7 @@ func (s *Server) finding(w http.ResponseWriter, r *http.Request) error {
 		p.Notes, p.Table = f.Notes, f.Table
 		p.Claims, p.Warnings, p.Numbers, p.Diagnostics, p.Method = viewClaims(set.ID, e.Claims), e.Warnings, e.Table, e.Diagnostics, e.Method
 		if len(p.Claims) == 0 {
-			p.Title = f.Title
+			p.Title, _ = plainBound(f.Title)
 		}
 		if c, ok := learn.CompareClocks(set, rows); ok {
 			p.Clocks = &c

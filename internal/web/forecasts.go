@@ -25,6 +25,23 @@ type forecastLine struct {
 	fume.Forecast
 }
 
+// dryWords says of how many settings the salt is not wet in time; empty for none.
+func dryWords(lines []forecastLine) string {
+	n := 0
+	for _, l := range lines {
+		if !l.Enough && !l.None && !l.Unknown {
+			n++
+		}
+	}
+	switch {
+	case n == 0:
+		return ""
+	case n == len(lines):
+		return "Not in time"
+	}
+	return fmt.Sprintf("Not in time in %d of %d", n, len(lines))
+}
+
 // forecasts reckons planned treatments, each way of doing it once.
 func (s *Server) forecasts(ctx context.Context, planned []plannedFace) ([]forecastLine, []fume.Assumption, error) {
 	f, err := s.fuming(ctx)

@@ -150,6 +150,7 @@ var functions = template.FuncMap{
 	"iso":        func(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000Z") },
 	"ms":         func(t time.Time) int64 { return t.UnixMilli() },
 	"num":        number,
+	"seen":       seenWords,
 	"pct":        func(f float64) string { return number(f*100, 0) + " %" },
 	"chip":       chip,
 	"cite":       cite,

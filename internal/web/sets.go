@@ -201,6 +201,9 @@ type setPreview struct {
 	BlockWord string // filling, day
 }
 
+// Dry says in how many settings the salt is not wet in time.
+func (p setPreview) Dry() string { return dryWords(p.Forecasts) }
+
 type previewRow struct {
 	Order, Block           int
 	Settings, Faces, Steps string
@@ -755,6 +758,9 @@ type setPage struct {
 	Assumed     []fume.Assumption
 	Stays       *stays
 }
+
+// Dry says in how many settings the salt is not wet in time.
+func (p setPage) Dry() string { return dryWords(p.Forecasts) }
 
 type factorLine struct{ Name, Levels string }
 

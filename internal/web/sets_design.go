@@ -358,6 +358,7 @@ func (s *Server) spread(ctx context.Context, sets []studio.Set) (plan.Spread, er
 // worthView is what a set can and can't tell, in words.
 type worthView struct {
 	plan.Worth
+	Wanted     float64
 	Difference string
 	Spread     string
 	Assumed    bool
@@ -368,7 +369,7 @@ type worthView struct {
 
 // worthOf weighs a set; what stops it is said in its place.
 func worthOf(set studio.Set, treatments []studio.Treatment, made [][]studio.Setting, spread plan.Spread, difference float64) *worthView {
-	v := &worthView{Difference: figures(difference), Spread: spread.Words(), Assumed: spread.Assumed}
+	v := &worthView{Wanted: difference, Difference: figures(difference), Spread: spread.Words(), Assumed: spread.Assumed}
 	var err error
 	if v.Worth, err = plan.Weigh(set, treatments, made, spread, difference); err != nil {
 		if v.Why = "What this set can tell was not reckoned."; studio.ProblemIn(err) != nil {
@@ -384,6 +385,61 @@ func worthOf(set studio.Set, treatments []studio.Treatment, made [][]studio.Sett
 		}
 	}
 	return v
+}
+
+// shownUntold is how many of what can't be told apart stand before the button.
+const shownUntold = 3
+
+// MoreUntold is how many more there are of what can't be told apart.
+func (v worthView) MoreUntold() int { return max(0, len(v.Untold)-shownUntold) }
+
+// leastShort are the smallest differences shown where the wanted one is not.
+func (v worthView) leastShort() (low, high float64) {
+	for _, x := range v.Shows {
+		if x.Enough {
+			continue
+		}
+		if low == 0 || x.Least < low {
+			low = x.Least
+		}
+		high = max(high, x.Least)
+	}
+	return low, high
+}
+
+// LeastShort says in words what shows where the wanted difference does not.
+func (v worthView) LeastShort() string {
+	low, high := v.leastShort()
+	switch {
+	case seenWords(high) == seenWords(v.Wanted):
+		return "a larger one"
+	case seenWords(low) != seenWords(high) && seenWords(low) != seenWords(v.Wanted):
+		return "one " + seenWords(low) + " or one " + seenWords(high)
+	}
+	return "one " + seenWords(high)
+}
+
+// EnoughWords and ShortWords name the things varied in which the difference shows
+// and does not.
+func (v worthView) EnoughWords() string { return listed(v.Enough, "and") }
+func (v worthView) ShortWords() string  { return listed(v.Short, "or") }
+
+// listed joins words: "salt, wetting or drying time".
+func listed(words []string, last string) string {
+	n := len(words)
+	if n < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:n-1], ", ") + " " + last + " " + words[n-1]
+}
+
+// LeastNumbers says the same in numbers.
+func (v worthView) LeastNumbers() string {
+	low, high := v.leastShort()
+	if low, high := number(low, 1), number(high, 1); low != high {
+		return low + " to " + high + " or more shows"
+	}
+	return number(high, 1) + " or more shows"
 }
 
 // designText names how a set's settings were chosen, plain name first.
