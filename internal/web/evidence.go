@@ -180,11 +180,23 @@ type madeRow struct {
 	More  int
 }
 
-// mostInRow is how many pictures of one setting are shown.
-const mostInRow = 6
+// How many pictures of one setting, and how many settings, are shown unasked.
+const (
+	mostInRow = 6
+	mostRows  = 4
+)
 
 func rowsOf(all []madeFace) []madeRow {
 	var out []madeRow
+	all = slices.Clone(all)
+	slices.SortStableFunc(all, func(a, b madeFace) int {
+		if by := cmp.Compare(a.Metal, b.Metal); by != 0 {
+			return by
+		}
+		return slices.CompareFunc(a.treatment.Settings, b.treatment.Settings, func(x, y studio.Setting) int {
+			return cmp.Or(cmp.Compare(x.Factor, y.Factor), cmp.Compare(x.Level.Number, y.Level.Number), cmp.Compare(x.Level.Label, y.Level.Label))
+		})
+	})
 	for _, m := range all {
 		title := m.Metal
 		if m.Settings != "" {
@@ -207,25 +219,28 @@ func rowsOf(all []madeFace) []madeRow {
 
 // evidenceView is what a version's page says of what is known.
 type evidenceView struct {
-	Rows    []madeRow
-	Tried   string
-	Words   []string
-	Tight   []evidence.Care
-	Free    []evidence.Care
-	Unsure  []evidence.Care
-	Never   string
-	Suggest string // the tolerances that would be put in
-	Others  []int64
-	Line    string
-	repeat  evidence.Repeat
-	cares   []evidence.Care
+	Rows     []madeRow
+	MoreRows []madeRow
+	Tried    string
+	Words    []string
+	Tight    []evidence.Care
+	Free     []evidence.Care
+	Unsure   []evidence.Care
+	Never    string
+	Suggest  string // the tolerances that would be put in
+	Others   []int64
+	Line     string
+	repeat   evidence.Repeat
+	cares    []evidence.Care
 }
 
 // evidenceOf gathers what is known of a version.
 func (s *Server) evidenceOf(ctx context.Context, t tried, v studio.Version, versions []studio.Version) (evidenceView, error) {
 	var e evidenceView
 	mine := t.faces[v.ID]
-	e.Rows = rowsOf(mine)
+	if e.Rows = rowsOf(mine); len(e.Rows) > mostRows+1 {
+		e.Rows, e.MoreRows = e.Rows[:mostRows], e.Rows[mostRows:]
+	}
 	e.repeat = evidence.RepeatOf(oneFace(mine))
 	if len(mine) > 0 {
 		e.Words, e.Line = e.repeat.Words(), e.repeat.Line()
