@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -48,6 +49,27 @@ func plainMetal(m studio.Metal) string {
 		return "copper"
 	}
 	return ""
+}
+
+// coloursOf says the colours of a face, the largest first: its mean alone would name a
+// colour that is nowhere on a face of two.
+func coloursOf(m studio.Measurement) string {
+	const least, most = 0.08, 3
+	var names []string
+	entries := slices.Clone(m.Palette)
+	slices.SortStableFunc(entries, func(a, b studio.PaletteEntry) int { return cmp.Compare(b.Share, a.Share) })
+	for _, e := range entries {
+		if e.Share >= least && len(names) < most && e.Name != "" && !slices.Contains(names, e.Name) {
+			names = append(names, e.Name)
+		}
+	}
+	switch len(names) {
+	case 0:
+		return m.Name
+	case 1:
+		return names[0]
+	}
+	return "mostly " + names[0] + ", with " + strings.Join(names[1:], " and ")
 }
 
 // careOf gathers what the sheet of a swatch, or of a piece in a batch, says.
@@ -103,7 +125,7 @@ func (s *Server) careOf(r *http.Request) (carePage, error) {
 	if look, ok := looks[faceKey{number, studio.Front}]; ok && look.Measurement != nil && look.Moment == studio.Finished {
 		p.Photo = look.Photo
 		if look.Measurement.Calibrated {
-			sub.Look = look.Measurement.Name
+			sub.Look = coloursOf(*look.Measurement)
 		}
 	}
 	trials, err := s.trialsFor(ctx, p.Swatch, recipes)

@@ -167,6 +167,12 @@ func TestHalfSealedSwatchTellsWhatWaxDoes(t *testing.T) {
 	if found < truth-1.5 || found > truth+1.5 {
 		t.Errorf("it says %v, drawn is %.2f", found, truth)
 	}
+	tb := open(t, s.url, "sealing", 390)
+	tb.visit("/last/sealing")
+	if bad := tb.violations(); len(bad) > 0 {
+		t.Errorf("%s", strings.Join(bad, "\n"))
+	}
+	tb.shot("found")
 }
 
 // From the phone: a test is begun, counted by taps, and what was found is kept once and
@@ -190,6 +196,9 @@ func TestATestOnThePhoneReachesTheCareSheet(t *testing.T) {
 	}
 	if small := js[string](tb, `[...document.querySelectorAll('main button')].filter(b => b.offsetParent && b.offsetHeight < 44).map(b => b.innerText).join()`); small != "" {
 		t.Errorf("too small to tap: %s", small)
+	}
+	if bad := tb.violations(); len(bad) > 0 {
+		t.Errorf("%s", strings.Join(bad, "\n"))
 	}
 	tb.shot("steps")
 	js[bool](tb, `(() => { document.querySelector('input[value="trace"]').click(); return true })()`)
