@@ -61,7 +61,7 @@ print                 : flow/batch studio science science/matter science/colour 
 store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : flow/benchday flow/shape studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : flow/scale flow/evidence flow/batch flow/last flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
+web                   : flow/shape flow/scale flow/evidence flow/batch flow/last flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
 cli                   : flow/scale studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
 `
 

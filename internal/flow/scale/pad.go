@@ -476,11 +476,12 @@ func (t *Takes) propose(s *Stay, was, is fumed) error {
 		s.settle(pad, was, is, want, nil)
 		return nil
 	}
+	all := g
 	for n := 2; n <= mostCharges; n++ {
 		p := Pad{Strength: strength, Charges: n, EveryH: h / float64(n)}
 		if g, ok, err := grams(is, p, want); err == nil && ok && g <= room*1.0001 {
 			p.SolutionG = g
-			s.Why = append(s.Why, fmt.Sprintf("The pad of %s holds %.0f g, too little to last: so it is wetted afresh every %s", t.To.Chamber.Name, room, chamber.Spoken(time.Duration(p.EveryH*float64(time.Hour)))))
+			s.Why = append(s.Why, fmt.Sprintf("The pad of %s holds %.0f g, too little to last: so it is wetted afresh every %s. A second pad would do as well, with %.0f g on both at once", t.To.Chamber.Name, room, chamber.Spoken(time.Duration(p.EveryH*float64(time.Hour))), RoundUp(all)))
 			s.settle(p, was, is, want, grams)
 			return nil
 		}
