@@ -4,6 +4,7 @@
 //	RecipeCard  one recipe on one page, with its cautions
 //	BenchSheet  a set in the order of work, with boxes to write in
 //	MixCard     a bottle let down with water: what to weigh, and the jar's label
+//	CareSheet   how to look after a piece, for whoever takes it home
 //
 // It is given everything, the date included, so that the same input makes the
 // same file. No text leaves its cell: a line that is too long is set smaller,
