@@ -16,7 +16,7 @@ import (
 func (s *stock) lamp(t testing.TB) studio.Piece {
 	t.Helper()
 	p, err := s.store.SavePiece(t.Context(), studio.Piece{Name: "Wall lamp", MetalID: s.metal, OutsideID: s.version, SameFaces: true, Reference: s.planned[0].Swatch,
-		Form: studio.Form{Kind: "dome", Up: [3]float64{0, 0, 1}, OutsideMM2: 12000, InsideMM2: 11500, SheetMM2: 13000, SizeMM: [3]float64{120, 120, 40}, By: "typed"}})
+		Form: studio.Form{Kind: "dome", DimsMM: map[string]float64{"diameter": 120, "height": 40}, Up: [3]float64{0, 0, 1}, OutsideMM2: 12000, InsideMM2: 11500, SheetMM2: 13000, SizeMM: [3]float64{120, 120, 40}, By: "typed"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -61,7 +61,7 @@ func batchVisits(t *testing.T, empty *bench) []visit {
 	set, made := s.batchOf(t, lamp.ID)
 	s.measured(t, lamp.Reference, 0)
 	s.measured(t, made[0].Number, 0)
-	bare, err := s.store.SavePiece(t.Context(), studio.Piece{Name: "No recipe", Form: studio.Form{Kind: "disc", OutsideMM2: 100, SizeMM: [3]float64{10, 10, 1}}})
+	bare, err := s.store.SavePiece(t.Context(), studio.Piece{Name: "No recipe", Form: studio.Form{Kind: "disc", DimsMM: map[string]float64{"diameter": 10}, OutsideMM2: 100, SizeMM: [3]float64{10, 10, 1}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -110,7 +110,7 @@ func batchPages(t *testing.T, b *bench) []string {
 		t.Fatal(err)
 	}
 	p, err := b.store.SavePiece(ctx, studio.Piece{Name: "Wall lamp in a batch", MetalID: metals[0].ID, OutsideID: recipes[0].Latest.ID, SameFaces: true, Reference: 1,
-		Form: studio.Form{Kind: "dome", Up: [3]float64{0, 0, 1}, OutsideMM2: 12000, InsideMM2: 11500, SizeMM: [3]float64{120, 120, 40}}})
+		Form: studio.Form{Kind: "dome", DimsMM: map[string]float64{"diameter": 120, "height": 40}, Up: [3]float64{0, 0, 1}, OutsideMM2: 12000, InsideMM2: 11500, SizeMM: [3]float64{120, 120, 40}}})
 	if err != nil {
 		t.Fatal(err)
 	}
