@@ -58,7 +58,7 @@ func LookOver(b Body, up form.Vec, dice *rand.Rand) (Over, error) {
 // practice, no source).
 func (o Over) Advice() (out []string) {
 	w := o.Standing
-	if w.PondMM3 > 50 {
+	if w.PondMM3 > 500 {
 		n := len(w.Ponds)
 		where := "in 1 hollow"
 		if n > 1 {
