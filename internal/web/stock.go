@@ -210,6 +210,7 @@ type stockPage struct {
 	KeepText   string
 	Currency   studio.Currency
 	Apart      []string
+	Storage    string
 	Kinds      []studio.MoveKind
 	Discard    string
 	Today      string
@@ -280,12 +281,11 @@ func (s *Server) fillStock(r *http.Request, sup studio.Supply, f *form) (stockPa
 		}
 	}
 	p.Currency = x.rates.Currency
-	p.Apart = apartWords(sup, x.shelf.Supplies)
+	p.Apart, p.Storage = apartWords(sup, x.shelf.Supplies), storageWords(sup)
 	return p, nil
 }
 
-// apartWords names what a supply must be kept away from: what stands on this shelf
-// first, then what its own row says.
+// apartWords names what on this shelf a supply must be kept away from.
 func apartWords(sup studio.Supply, others []studio.Supply) []string {
 	var out []string
 	add := func(text string) {
@@ -304,10 +304,15 @@ func apartWords(sup studio.Supply, others []studio.Supply) []string {
 			}
 		}
 	}
-	if sub, ok := matter.Lookup(sup.Material); ok {
-		add(sub.Storage)
-	}
 	return out
+}
+
+// storageWords says how a supply is kept.
+func storageWords(sup studio.Supply) string {
+	if sub, ok := matter.Lookup(sup.Material); ok && sub.Storage != "-" {
+		return sub.Storage
+	}
+	return ""
 }
 
 // dayAt is the time of something that happened on a day: now where it is today.
@@ -389,7 +394,7 @@ func (s *Server) bottlePDF(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f := readForm(r)
-	b := print.Bottle{Name: f.Val("bottle"), Key: sup.Material, By: f.Val("by"), Mixed: f.date("mixed"), Discard: f.date("discard"), Apart: apartWords(sup, others), Note: f.Val("words"), Invented: sup.Invented}
+	b := print.Bottle{Name: f.Val("bottle"), Key: sup.Material, By: f.Val("by"), Mixed: f.date("mixed"), Discard: f.date("discard"), Apart: apartWords(sup, others), Note: strings.TrimSpace(storageWords(sup) + " " + f.Val("words")), Invented: sup.Invented}
 	if b.Name == "" {
 		b.Name = sup.Name
 	}
