@@ -9,7 +9,7 @@ import (
 	"aerugo/internal/studio"
 )
 
-// Hour and its parts that a time is rounded to at the bench.
+// roundTo is how finely a time is written into a recipe.
 const roundTo = 5 * time.Minute
 
 // StepsFor returns the steps of a part as they are to be done on the piece: loadings
