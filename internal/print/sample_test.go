@@ -101,7 +101,7 @@ func sampleCard(t testing.TB) Card {
 		Evidence: []string{"42 front, greyish blue-green", "45 front, blue-green", "51 both faces, pale green"},
 		Known: []string{"In ΔE00, two made alike differ by about 2.1 (1.5 to 3.6); 12 swatches of 3 kinds",
 			"Keep the fuming time within 10 min: 20 min off is about 3.0 ΔE00 (2.0 to 3.0)."},
-		Place: "Teaching room, under its hood, for a class of adults",
+		Place:    "Teaching room, under its hood, for a class of adults",
 		Invented: true,
 	}
 }

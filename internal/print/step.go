@@ -154,7 +154,7 @@ func (s CardStep) with() string {
 
 // strength says how strong the supply is used, unless its own words do.
 func (s CardStep) strength() string {
-	if s.Step.Strength <= 0 || saysStrength(s.Supply, s.Step.Strength) {
+	if s.Step.Strength <= 0 || s.Step.Strength >= 100 || saysStrength(s.Supply, s.Step.Strength) {
 		return ""
 	}
 	return "at " + strconv.FormatFloat(s.Step.Strength, 'f', -1, 64) + " % by mass"

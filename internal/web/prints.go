@@ -311,6 +311,19 @@ func (s *Server) evidence(ctx context.Context, c *print.Card, v studio.Version) 
 		}
 		last.metal = x.MetalID
 	}
+	if kept, err := s.referenceOf(ctx, v); err != nil {
+		return metal, err
+	} else if kept != nil && last.metal == 0 { // what it was kept from shows what it is to look like
+		x, err := s.store.Swatch(ctx, kept.Swatch)
+		if err != nil {
+			return metal, err
+		}
+		last.metal = x.MetalID
+		c.Known = append(c.Known, fmt.Sprintf("Kept from swatch %d, %s, as it was run: that is the one in the picture.", kept.Swatch, facesWord(kept.Faces)))
+		for _, m := range kept.Photos {
+			best[m.Face] = m
+		}
+	}
 	if metal, err = s.metalOf(ctx, last.metal); err != nil {
 		return metal, err
 	}

@@ -165,7 +165,7 @@ func (s *Server) stepViews(ctx context.Context, steps []studio.Step) ([]stepView
 		case step.Material != "":
 			with = append(with, "with "+substanceName(step.Material))
 		}
-		if step.Strength > 0 && !strings.Contains(supplies[step.SupplyID], number(step.Strength, 2)+" % by mass") {
+		if step.Strength > 0 && step.Strength < 100 && !strings.Contains(supplies[step.SupplyID], number(step.Strength, 2)+" % by mass") {
 			with = append(with, number(step.Strength, 2)+" % by mass")
 		}
 		for _, part := range step.Also {

@@ -196,8 +196,8 @@ func fields(a, b studio.Step) []Field {
 	same := a.Material == b.Material && slices.Equal(a.Also, b.Also)
 	add(Time, a.Duration != b.Duration)
 	add(Liquid, !same)
-	add(Strength, same && a.Strength != b.Strength)
-	add(Bottle, same && a.Strength == b.Strength && a.SupplyID != b.SupplyID)
+	add(Strength, same && strength(a) != strength(b))
+	add(Bottle, same && strength(a) == strength(b) && a.SupplyID != b.SupplyID)
 	add(HowMuch, a.Amount != b.Amount)
 	add(Tool, a.Tool != b.Tool)
 	add(Face, a.Faces != b.Faces)
@@ -205,6 +205,14 @@ func fields(a, b studio.Step) []Field {
 	add(Tolerance, a.Early != b.Early || a.Late != b.Late)
 	add(Note, a.Note != b.Note)
 	return out
+}
+
+// strength is that of what a step puts on; pure and not said are one.
+func strength(s studio.Step) float64 {
+	if s.Strength >= 100 {
+		return 0
+	}
+	return s.Strength
 }
 
 // say puts what two steps of one kind do otherwise into words.
@@ -229,10 +237,10 @@ func say(a, b studio.Step, names Names) string {
 			instead(mixWords(b), mixWords(a), noun(b.Kind)+" with nothing named")
 		case Strength:
 			switch name := substance(b.Material); {
-			case a.Strength == 0:
-				out = append(out, name+" of "+percent(b.Strength)+" (was not said)")
-			case b.Strength == 0:
-				out = append(out, name+" of a strength not said (was "+percent(a.Strength)+")")
+			case strength(a) == 0:
+				out = append(out, percent(b.Strength)+" "+name+" (no strength was said)")
+			case strength(b) == 0:
+				out = append(out, name+" of no strength named (was "+percent(a.Strength)+")")
 			default:
 				out = append(out, percent(b.Strength)+" "+name+" instead of "+percent(a.Strength))
 			}
@@ -268,8 +276,8 @@ func say(a, b studio.Step, names Names) string {
 			switch {
 			case b.Note == "":
 				out = append(out, "its note left off")
-			case a.Note == "":
-				out = append(out, "a note: "+b.Note)
+			case strings.HasPrefix(b.Note, a.Note):
+				out = append(out, "a note: "+strings.TrimSpace(strings.TrimPrefix(b.Note, a.Note)))
 			default:
 				out = append(out, "another note: "+b.Note)
 			}

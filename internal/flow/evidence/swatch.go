@@ -18,8 +18,8 @@ type Kept struct {
 	Otherwise   []string // what was done otherwise than planned
 }
 
-// FromSwatch turns a treatment that has ended into a version: the times it took and the
-// amounts that were used, steps that were not done left out, what was otherwise noted on
+// FromSwatch turns a treatment that has ended into a version: the times that what runs by
+// the clock took and the amounts that were used, steps that were not done left out, what was otherwise noted on
 // its step. Tolerances are the planned ones; Tolerances puts those of the evidence in.
 // below is the treatment it lies over, nil on bare metal.
 func FromSwatch(t studio.Treatment, r run.Record, below *studio.Treatment) (Kept, error) {
@@ -38,6 +38,13 @@ func FromSwatch(t studio.Treatment, r run.Record, below *studio.Treatment) (Kept
 	}
 	for _, l := range run.AsRun(t, r) {
 		planned, got := t.Steps[l.N-1], r.Steps[l.N-1]
+		if !l.Kind.Dwell() {
+			// from tap to tap a step of the hands holds the waiting for the others too
+			l.Step.Duration, l.Difference = planned.Duration, ""
+			if got.AmountNoted && (got.Amount.Value != planned.Amount.Value || got.Amount.Unit != planned.Amount.Unit) {
+				l.Difference = "used " + amountWords(got.Amount) + " instead of " + amountWords(planned.Amount)
+			}
+		}
 		name := fmt.Sprintf("%s (step %d)", noun(l.Kind), l.N)
 		if got.State == run.Dropped || got.State == run.Waiting {
 			k.Otherwise = append(k.Otherwise, noun(l.Kind)+" left off")
@@ -60,10 +67,12 @@ func FromSwatch(t studio.Treatment, r run.Record, below *studio.Treatment) (Kept
 			k.Unconfirmed = append(k.Unconfirmed, name+" was never tapped, taken as planned")
 		case s.Kind.Dwell() && l.Took == 0:
 			k.Unconfirmed = append(k.Unconfirmed, "how long "+name+" took, taken as planned")
-		case l.Difference != "":
+		case l.Difference != "" && (!s.Kind.Dwell() || !l.Within || got.AmountNoted):
 			k.Otherwise = append(k.Otherwise, noun(l.Kind)+" "+l.Difference)
-			note := fmt.Sprintf("On swatch %d: %s.", t.Swatch, l.Difference)
-			s.Note = strings.TrimSpace(s.Note + " " + note)
+			s.Note = noted(s.Note, fmt.Sprintf("On swatch %d: %s.", t.Swatch, l.Difference))
+		}
+		if wait := l.Took - planned.Duration; !s.Kind.Dwell() && wait >= longWait {
+			s.Note = noted(s.Note, fmt.Sprintf("On swatch %d the next step came %s later.", t.Swatch, studio.Span(rounded(l.Took))))
 		}
 		k.Version.Steps = append(k.Version.Steps, s)
 	}
@@ -73,6 +82,12 @@ func FromSwatch(t studio.Treatment, r run.Record, below *studio.Treatment) (Kept
 	}
 	return k, k.Version.Check()
 }
+
+// longWait is how long what is done by hand may wait for the next step without being
+// told: a choice of ours.
+const longWait = 10 * time.Minute
+
+func noted(note, more string) string { return strings.TrimSpace(note + " " + more) }
 
 // rounded is a time as it would be written into a recipe: whole minutes from ten on,
 // else five seconds.

@@ -18,7 +18,7 @@ func TestASwatchAsRunBecomesTheRecipe(t *testing.T) {
 		{Kind: studio.Fume, Material: "ammonia-water", Duration: 4 * time.Hour, Early: 10 * time.Minute, Late: 10 * time.Minute},
 		{Kind: studio.Sprinkle, Material: "sodium-chloride", Amount: studio.Amount{Value: 25, Unit: studio.GramPerM2}},
 		{Kind: studio.Rinse},
-		{Kind: studio.BrushOut},
+		{Kind: studio.BrushOut, Duration: 2 * time.Minute},
 	}}
 	used := studio.Amount{Value: 31, Unit: studio.GramPerM2}
 	event := func(id int64, kind studio.EventKind, step int, after time.Duration, amount *studio.Amount) studio.Event {
@@ -40,6 +40,12 @@ func TestASwatchAsRunBecomesTheRecipe(t *testing.T) {
 	}
 	if !strings.Contains(s[1].Note, "On swatch 12: 20 min longer") {
 		t.Errorf("the note is %q", s[1].Note)
+	}
+	if s[4].Duration != 2*time.Minute {
+		t.Errorf("waiting for the hands became part of the recipe: %v", s[4].Duration)
+	}
+	if !strings.Contains(s[2].Note, "used 31 g/m² instead of 25 g/m²") {
+		t.Errorf("the amount used is not noted: %q", s[2].Note)
 	}
 	all := strings.Join(k.Unconfirmed, "; ")
 	for _, want := range []string{"'light', taken as 40 mL/m²", "rinsing (step 4) was never tapped"} {
