@@ -46,3 +46,10 @@ func TestAVerdictNamesWhatShows(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// What a single thing does comes before what two do together.
+func TestSingleThingsAreSaidFirst(t *testing.T) {
+	if pairsIn("What salt and wetting do together can't be told from what hours and drying do together.") != 1 || pairsIn("What salt does can't be told from what wetting and hours do together.") != 0 {
+		t.Error("a pair passes for a single thing, or a single thing for a pair")
+	}
+}

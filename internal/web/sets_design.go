@@ -377,6 +377,8 @@ func worthOf(set studio.Set, treatments []studio.Treatment, made [][]studio.Sett
 		}
 		return v
 	}
+	// what one thing does comes before what two do together: the first few stand open
+	slices.SortStableFunc(v.Untold, func(a, b string) int { return pairsIn(a) - pairsIn(b) })
 	for _, x := range v.Shows {
 		if x.Enough {
 			v.Enough = append(v.Enough, x.Factor)
@@ -385,6 +387,14 @@ func worthOf(set studio.Set, treatments []studio.Treatment, made [][]studio.Sett
 		}
 	}
 	return v
+}
+
+// pairsIn is 1 for a sentence on what things do together, 0 for one on a single thing.
+func pairsIn(untold string) int {
+	if before, _, _ := strings.Cut(untold, " can't be told"); strings.HasSuffix(before, " do together") {
+		return 1
+	}
+	return 0
 }
 
 // shownUntold is how many of what can't be told apart stand before the button.
