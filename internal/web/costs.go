@@ -242,7 +242,23 @@ func (s *Server) askOf(ctx context.Context, set studio.Set, f *form) (cost.Ask, 
 			batches[e.Treatment.SetID] = true
 		}
 	}
-	a.Hands = cost.HandsOf(ts, a.Pieces, finished)
+	kin := map[int64][]int64{}
+	for v := range versions {
+		own, err := s.store.Version(ctx, v)
+		if err != nil {
+			return a, piece, err
+		}
+		others, err := s.store.Versions(ctx, own.RecipeID)
+		if err != nil {
+			return a, piece, err
+		}
+		for _, o := range others {
+			if o.ID != v {
+				kin[v] = append(kin[v], o.ID)
+			}
+		}
+	}
+	a.Hands = cost.HandsOf(ts, a.Pieces, finished, kin)
 	var verdicts []studio.Verdict
 	for id := range batches {
 		some, err := s.store.Verdicts(ctx, id)

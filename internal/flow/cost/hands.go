@@ -27,21 +27,31 @@ const longestHand = 4 * time.Hour
 // HandsOf reads the work of one piece of a batch from the records of the same
 // recipes, which are given by recipe version: for each finished treatment, the
 // time of its steps by hand. While steps of several pieces were under way at once,
-// also of other recipes that are given, they share the time. A step that was not timed counts as planned; a recipe without any
-// record counts as planned, which is marked. pieces is how many the batch has; a
-// piece's treatments add up, and so do their ranges.
-func HandsOf(batch []studio.Treatment, pieces int, finished map[int64][]run.Entry) Hands {
+// also of other recipes that are given, they share the time. A version that was never
+// run is taken from those that kin names for it, the others of its recipe. A step that
+// was not timed counts as planned; a recipe without any record counts as planned, which
+// is marked. pieces is how many the batch has; a piece's treatments add up, and so do
+// their ranges.
+func HandsOf(batch []studio.Treatment, pieces int, finished map[int64][]run.Entry, kin map[int64][]int64) Hands {
 	out := Hands{From: Recorded}
 	if pieces < 1 {
 		return out
 	}
 	kept := map[int64]recorded{}
 	shares := share(finished)
-	counted, planned, gaps := 0, 0, false
+	counted, planned, gaps, others := 0, 0, false, false
 	for _, t := range batch {
 		r, ok := kept[t.VersionID]
 		if !ok {
 			r = recordedMinutes(finished[t.VersionID], shares)
+			if len(r.minutes) == 0 {
+				var of []run.Entry
+				for _, v := range kin[t.VersionID] {
+					of = append(of, finished[v]...)
+				}
+				r = recordedMinutes(of, shares)
+				others = others || len(r.minutes) > 0
+			}
 			kept[t.VersionID] = r
 			counted += len(r.minutes)
 		}
@@ -67,6 +77,9 @@ func HandsOf(batch []studio.Treatment, pieces int, finished map[int64][]run.Entr
 		if counted == 1 {
 			out.Why = "the one recorded; a range needs more"
 		}
+	}
+	if others {
+		out.Why += "; of other versions of the recipe, as this one was never run"
 	}
 	if gaps {
 		out.Why += "; steps nobody timed count as planned"

@@ -152,7 +152,11 @@ func (s Shelf) stepTakes(step studio.Step, amount studio.Amount, areaM2 float64)
 		}
 		if amount.Assumed {
 			n.From = Assumed
-			n.doubt("'" + amount.Hand + "' has not been weighed in this hand")
+			why := "the amount is assumed"
+			if amount.Hand != "" {
+				why = "'" + amount.Hand + "' has not been weighed in this hand"
+			}
+			n.doubt(why)
 		}
 		out = append(out, n)
 	}

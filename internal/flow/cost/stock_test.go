@@ -3,6 +3,7 @@ package cost
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -210,14 +211,22 @@ func TestHandsAreTheMedianOfTheRecords(t *testing.T) {
 	four.Record.Steps[0].Began = four.Record.Steps[0].Began.Add(8 * time.Minute)
 	four.Record.Steps[0].Ended = four.Record.Steps[0].Ended.Add(8 * time.Minute)
 	all := map[int64][]run.Entry{3: {one, two, three, four}}
-	h := HandsOf([]studio.Treatment{treatment(9, 1)}, 1, all)
+	h := HandsOf([]studio.Treatment{treatment(9, 1)}, 1, all, nil)
 	if h.From != Recorded || h.N != 4 {
 		t.Errorf("%+v", h)
 	}
 	near(t, "median", h.Minutes, 14)
 	near(t, "least", h.Low, 10)
 	near(t, "most", h.High, 16)
-	h = HandsOf([]studio.Treatment{treatment(8, 1), treatment(9, 1)}, 2, nil)
+	// a new version of the recipe has no record of its own
+	fresh := treatment(9, 1)
+	fresh.VersionID = 7
+	h = HandsOf([]studio.Treatment{fresh}, 1, all, map[int64][]int64{7: {2, 3}})
+	if h.From != Recorded || h.N != 4 || !strings.Contains(h.Why, "other versions") {
+		t.Errorf("%+v", h)
+	}
+	near(t, "median of another version", h.Minutes, 14)
+	h = HandsOf([]studio.Treatment{treatment(8, 1), treatment(9, 1)}, 2, nil, nil)
 	if h.From != Assumed {
 		t.Errorf("%+v", h)
 	}
