@@ -163,9 +163,9 @@ func under(d0, d1, d2 float64) (mean, wet float64) {
 	}
 }
 
-// Words says where a pool stands and what it holds.
+// Words says how deep a pool is and what it holds.
 func (p Pond) Words() string {
-	return fmt.Sprintf("A pool up to %.1f mm deep, %.3g mL, stands round %.0f, %.0f, %.0f mm.", p.DeepestMM, p.VolumeMM3/1000, p.At.X, p.At.Y, p.At.Z)
+	return fmt.Sprintf("A pool up to %.1f mm deep holds %.2g mL.", p.DeepestMM, p.VolumeMM3/1000)
 }
 
 // graph lists each corner's neighbours.

@@ -30,6 +30,9 @@ func Range(s Span, u studio.Unit) string {
 	if math.IsInf(s.High, 1) {
 		return fmt.Sprintf("%s %s or more", figures(s.Low), u.Label())
 	}
+	if figures(s.Low) == figures(s.High) {
+		return Amount(s.Value, u)
+	}
 	return fmt.Sprintf("%s to %s %s", figures(s.Low), figures(s.High), u.Label())
 }
 
