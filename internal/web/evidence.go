@@ -284,8 +284,33 @@ func (s *Server) evidenceOf(ctx context.Context, t tried, v studio.Version, vers
 	return e, nil
 }
 
-// effectsOn is what the sets that used these versions showed.
+// effectsOn is what the sets showed that used these versions, or those of the recipe
+// that a version's swatch was made with.
 func (s *Server) effectsOn(ctx context.Context, versions []studio.Version) ([]evidence.Effect, error) {
+	for _, v := range slices.Clone(versions) {
+		ref, ok := evidence.ReferenceIn(v)
+		if !ok {
+			continue
+		}
+		ts, err := s.store.Treatments(ctx, store.TreatmentFilter{Swatch: ref.Swatch})
+		if err != nil {
+			return nil, err
+		}
+		for _, t := range ts {
+			if t.VersionID == 0 || t.Faces != ref.Faces || slices.ContainsFunc(versions, func(o studio.Version) bool { return o.ID == t.VersionID }) {
+				continue
+			}
+			from, err := s.store.Version(ctx, t.VersionID)
+			if err != nil {
+				return nil, err
+			}
+			more, err := s.store.Versions(ctx, from.RecipeID)
+			if err != nil {
+				return nil, err
+			}
+			versions = append(slices.Clone(versions), more...)
+		}
+	}
 	sets, err := s.store.Sets(ctx)
 	if err != nil {
 		return nil, err
