@@ -81,10 +81,6 @@ func samples(t testing.TB) map[string]func() (*canvas, error) {
 			care.Paper = paper
 			add([]string{"care sheet on ", "extreme care sheet on "}[i]+string(paper), func() (*canvas, error) { return drawCare(care) })
 		}
-		for i, care := range []Care{sampleCare(t), extremeCare(t)} {
-			care.Paper = paper
-			add([]string{"care sheet on ", "extreme care sheet on "}[i]+string(paper), func() (*canvas, error) { return drawCare(care) })
-		}
 		x := extremeSheet(t)
 		x.Paper = paper
 		add("extreme bench sheet on "+string(paper), func() (*canvas, error) { return drawBench(x) })

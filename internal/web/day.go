@@ -445,6 +445,16 @@ func (s *Server) planDay(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	supplies, err := s.store.Supplies(ctx)
+	if err != nil {
+		return err
+	}
+	if err := f.blame(s.mayShareRoom(ctx, nil, full.Entries, supplies)); err != nil {
+		return err
+	}
+	if !f.ok() {
+		return s.showDayForm(w, r, f, http.StatusUnprocessableEntity, nil)
+	}
 	sheet, err := benchday.Make(full)
 	if err != nil {
 		if err := f.blame(err, "people", "t", "drying"); err != nil {

@@ -67,7 +67,7 @@ func (s *Server) dayMayPrint(ctx context.Context, a benchday.Ask) (all []matter.
 			}
 		}
 	}
-	return all, invented, nil
+	return all, invented, s.mayShareRoom(ctx, nil, a.Entries, supplies)
 }
 
 // moments is what is left of a day for its paper, with what to mind when a lid

@@ -130,11 +130,16 @@ func (s *Server) safeInRoom(ctx context.Context, entries []run.Entry, supplies [
 	if err != nil {
 		return err
 	}
-	ts := todaysRuns(folds, s.now())
+	return s.mayShareRoom(ctx, todaysRuns(folds, s.now()), entries, supplies)
+}
+
+// mayShareRoom refuses entries that must not share a room with each other, or with
+// the treatments that are there.
+func (s *Server) mayShareRoom(ctx context.Context, there []studio.Treatment, entries []run.Entry, supplies []studio.Supply) error {
 	for _, e := range entries {
-		ts = append(ts, e.Treatment)
+		there = append(there, e.Treatment)
 	}
-	works, err := s.workOf(ctx, ts)
+	works, err := s.workOf(ctx, there)
 	if err != nil {
 		return err
 	}

@@ -370,3 +370,34 @@ func TestAClassIsStoppedAtItsAge(t *testing.T) {
 		t.Errorf("an unknown class: status %d: %s", a.code, a.problem())
 	}
 }
+
+// TestNoDayIsPlannedOfWhatMustNotShareARoom: a set of ammonia and one of bleach make
+// no bench day together in one room (X01 of the never-meet table); once it is planned
+// for two rooms and one is changed, its paper is refused.
+func TestNoDayIsPlannedOfWhatMustNotShareARoom(t *testing.T) {
+	s := atNine(t)
+	yard, err := s.store.SaveRoom(t.Context(), studio.Room{Name: "Yard", Outdoors: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	shed, err := s.store.SaveRoom(t.Context(), studio.Room{Name: "Shed", VolumeM3: 30, Mixing: 3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	bleach := bleached(t, s, yard.ID)
+	s.post(t, fmt.Sprintf("/sets/%d/place", s.set), url.Values{"room": {id(yard.ID)}, "class": {""}}).to(t)
+	f := s.dayForm(9)
+	f.Add("t", id(bleach.treatment))
+	if a := s.post(t, "/day", f); a.code != 422 || !strings.Contains(a.problem(), "Not in one room on one day") {
+		t.Errorf("planned in one room: status %d: %s", a.code, a.problem())
+	}
+	s.post(t, fmt.Sprintf("/sets/%d/place", bleach.set), url.Values{"room": {id(shed.ID)}, "class": {""}}).to(t)
+	day := s.planDay(t, f)
+	if a := s.see(t, day+"/countdown.pdf"); a.code != 200 {
+		t.Errorf("in two rooms its paper is refused: status %d: %s", a.code, a.problem())
+	}
+	s.post(t, fmt.Sprintf("/sets/%d/place", bleach.set), url.Values{"room": {id(yard.ID)}, "class": {""}}).to(t)
+	if a := s.see(t, day+"/countdown.pdf"); a.code != 422 || !strings.Contains(a.problem(), "Not in one room on one day") {
+		t.Errorf("in one room its paper is printed: status %d", a.code)
+	}
+}
