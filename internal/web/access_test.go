@@ -134,35 +134,37 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	for _, p := range []string{"/", "/sets", "/sets/new", "/swatches", "/recipes", "/findings", "/shelf", "/studio", "/join", "/join?code=used"} {
 		visits = append(visits, visit{empty, p})
 	}
-	checked := 0
+	// three tabs at once: a page waits for its browser more than it reckons
 	for _, as := range []struct {
-		width       int
-		lightnesses []string
-	}{{1280, []string{"table", "bench"}}, {360, []string{"bench"}}} {
-		width := as.width
-		for _, lightness := range as.lightnesses {
-			tb := open(t, "", "axe "+lightness, width)
+		width     int
+		lightness string
+	}{{1280, "table"}, {1280, "bench"}, {360, "bench"}} {
+		t.Run(fmt.Sprintf("%d px, %s", as.width, as.lightness), func(t *testing.T) {
+			t.Parallel()
+			tb := open(t, full.url, "axe "+as.lightness, as.width)
+			tb.do("visit", navigate(full.url+"/join")) // cookies go by host, not by port: both studios get it
+			js[bool](tb, fmt.Sprintf(`(document.cookie = 'aerugo_lightness=%s; path=/', true)`, as.lightness))
 			for _, v := range visits {
 				tb.base = v.b.url
-				tb.do("visit", navigate(v.b.url+"/join"))
-				js[bool](tb, fmt.Sprintf(`(document.cookie = 'aerugo_lightness=%s; path=/', true)`, lightness))
 				tb.visit(v.path)
-				for _, x := range tb.violations() {
-					t.Errorf("%s, %s, %d px: %s", v.path, lightness, width, x)
+				if dark := js[bool](tb, `document.documentElement.classList.contains('bench')`); dark != (as.lightness == "bench") {
+					t.Errorf("%s is not shown in the setting %s", v.path, as.lightness)
 				}
-				checked++
+				for _, x := range tb.violations() {
+					t.Errorf("%s, %s, %d px: %s", v.path, as.lightness, as.width, x)
+				}
 				if strings.HasPrefix(v.path, "/") && v.b == full {
 					tb.shot(strings.Trim(strings.Map(func(r rune) rune {
 						if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
 							return r
 						}
 						return '-'
-					}, v.path), "-") + "-" + lightness)
+					}, v.path), "-") + "-" + as.lightness)
 				}
 			}
-		}
+			t.Logf("%d pages", len(visits))
+		})
 	}
-	t.Logf("%d page visits, %d kinds of page", checked, len(visits))
 }
 
 // TestNobodyComesInWithoutACode asks for pages the way a stranger on the

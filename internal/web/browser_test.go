@@ -87,7 +87,7 @@ func open(t *testing.T, base, name string, width int) *tab {
 	}
 	ctx, cancel := chromedp.NewContext(browser.ctx, chromedp.WithNewBrowserContext())
 	t.Cleanup(cancel)
-	ctx, cancelTime := context.WithTimeout(ctx, 4*time.Minute)
+	ctx, cancelTime := context.WithTimeout(ctx, 8*time.Minute)
 	t.Cleanup(cancelTime)
 	tb := &tab{t: t, ctx: ctx, base: base, name: name, width: width}
 	height := int64(900)

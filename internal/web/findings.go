@@ -115,7 +115,7 @@ type findingPage struct {
 	Set         studio.Set
 	Face        string
 	FaceChoices []orderChoice
-	Title       string // in place of claims
+	Sentence    string // in place of claims
 	Claims      []claimView
 	Warnings    []learn.Caution
 	Clocks      *learn.Clocks
@@ -168,7 +168,7 @@ func (s *Server) finding(w http.ResponseWriter, r *http.Request) error {
 		p.Notes, p.Table = f.Notes, f.Table
 		p.Claims, p.Warnings, p.Numbers, p.Diagnostics, p.Method = viewClaims(set.ID, e.Claims), e.Warnings, e.Table, e.Diagnostics, e.Method
 		if len(p.Claims) == 0 {
-			p.Title, _ = plainBound(f.Title)
+			p.Sentence, _ = plainBound(f.Title)
 		}
 		if c, ok := learn.CompareClocks(set, rows); ok {
 			p.Clocks = &c

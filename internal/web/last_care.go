@@ -29,7 +29,8 @@ type carePage struct {
 	Sealers  []string
 	PDF      string
 	Letter   string
-	Invented bool
+	MadeUp   bool // part of the example
+	made     bool // some treatment is finished, or it was put to a test
 }
 
 // plainMetal says a metal as a buyer would.
@@ -91,7 +92,7 @@ func (s *Server) careOf(r *http.Request) (carePage, error) {
 	}
 	sub.Metal = plainMetal(metal)
 	if set, err := s.store.Set(ctx, p.Swatch.SetID); err == nil {
-		p.Invented = set.Invented
+		p.MadeUp = set.Invented
 	}
 	folds, err := s.treatments(ctx, store.TreatmentFilter{})
 	if err != nil {
@@ -108,6 +109,7 @@ func (s *Server) careOf(r *http.Request) (carePage, error) {
 		if x.Treatment.Swatch != number {
 			continue
 		}
+		p.made = p.made || x.Record.Status == run.Finished
 		if sealer, side, _, ended, ok := sealedAt(x); ok && side == "" && (!ended.IsZero() || x.Record.Status == run.Finished) {
 			sub.Sealer = sealer
 		}
@@ -132,6 +134,7 @@ func (s *Server) careOf(r *http.Request) (carePage, error) {
 	if err != nil {
 		return p, err
 	}
+	p.made = p.made || len(trials) > 0
 	p.Care = last.CareOf(sub, trials, s.now(), time.Local)
 	p.Sections = p.Care.Sections()
 	f.set("sealer", sub.Sealer)
@@ -199,7 +202,10 @@ func (s *Server) carePDF(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	sheet := print.Care{Paper: paper(r), Date: s.now(), Studio: s.studioName(), Title: p.Care.Title, Invented: p.Invented}
+	if !p.made {
+		return studio.Problemf(studio.Conflict, "", "Nothing on swatch %d is finished or tested yet, so there is nothing to look after. Print its care sheet when it is.", p.Swatch.Number)
+	}
+	sheet := print.Care{Paper: paper(r), Date: s.now(), Studio: s.studioName(), Title: p.Care.Title, Invented: p.MadeUp}
 	for i, x := range p.Sections {
 		sheet.Sections = append(sheet.Sections, print.CareSection{Head: x.Head, Lines: x.Lines, Strong: i == 2})
 	}

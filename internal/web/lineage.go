@@ -50,8 +50,12 @@ func lineageDrawing(g evidence.Graph, shown int64) template.HTML {
 		if n.Version.ID == shown {
 			fill, weight, now = "currentColor", "650", ` aria-current="true"`
 		}
-		fmt.Fprintf(&b, `<a href="/recipes/%d?v=%d" aria-label="%s"%s><rect x="0" y="%d" width="%d" height="%d" fill="none" pointer-events="all"/>`,
-			n.Version.RecipeID, n.Version.ID, template.HTMLEscapeString(title), now, lineageRow*n.Row, lineageWidth, lineageRow)
+		name := "" // what is read out has what is seen in it
+		if short != title {
+			name = fmt.Sprintf(` aria-label="%s"`, template.HTMLEscapeString(short+": "+title))
+		}
+		fmt.Fprintf(&b, `<a href="/recipes/%d?v=%d"%s%s><rect x="0" y="%d" width="%d" height="%d" fill="none" pointer-events="all"/>`,
+			n.Version.RecipeID, n.Version.ID, name, now, lineageRow*n.Row, lineageWidth, lineageRow)
 		if n.Own {
 			fmt.Fprintf(&b, `<circle class="knot" cx="%d" cy="%d" r="7" stroke="currentColor" stroke-width="2"/>`, x(n), y(n))
 			fmt.Fprintf(&b, `<circle cx="%d" cy="%d" r="7" fill="%s"/>`, x(n), y(n), fill)

@@ -200,7 +200,7 @@ type stockPage struct {
 	Unit       studio.Unit
 	Stock      cost.Stock
 	There      string
-	Bench      string
+	Used       string
 	Lots       []lotRow
 	Moves      []moveRow
 	Age        []string
@@ -246,7 +246,7 @@ func (s *Server) fillStock(r *http.Request, sup studio.Supply, f *form) (stockPa
 		return p, err
 	}
 	p.Unit, p.Stock, p.Age = x.unitOf(sup), x.stockOf(sup), ageOf(sup, s.now())
-	p.There, p.Bench = x.amountText(sup, p.Stock.G), x.amountText(sup, p.Stock.Bench)
+	p.There, p.Used = x.amountText(sup, p.Stock.G), x.amountText(sup, p.Stock.Bench)
 	p.AgeGuess = sup.Material == "ammonia-water" && len(p.Age) > 1
 	for _, l := range p.Stock.Lots {
 		if len(p.Stock.Lots) > 1 || l.Name != "" {
@@ -424,7 +424,7 @@ type metalPricePage struct {
 	Frame
 	*form
 	M        studio.Metal
-	Now      string
+	Last     string
 	Loss     string
 	Currency studio.Currency
 }
@@ -456,7 +456,7 @@ func (s *Server) showMetalPrice(w http.ResponseWriter, r *http.Request, m studio
 	}
 	p := metalPricePage{Frame: s.frame(r, "Price of "+m.Name, "shelf"), form: f, M: m, Currency: rates.Currency, Loss: rates.Loss.String()}
 	if kept, ok := prices[m.ID]; ok {
-		p.Now = metalPriceText(rates.Currency, kept)
+		p.Last = metalPriceText(rates.Currency, kept)
 		values := map[string]string{"price": kept.Price.String(), "per": string(kept.Per), "sheetwidth": "", "sheetheight": "", "loss": ""}
 		if kept.WidthMM > 0 {
 			values["sheetwidth"], values["sheetheight"] = number(kept.WidthMM, 1), number(kept.HeightMM, 1)
@@ -561,6 +561,10 @@ func (s *Server) shoppingList(r *http.Request) (shoppingPage, []cost.Buy, error)
 		}
 		c.Ticked = slices.Contains(r.Form["set"], strconv.FormatInt(set.ID, 10))
 		if c.Ticked {
+			// nothing is bought for what may not be made
+			if _, _, err := s.mayPrint(ctx, set); err != nil {
+				return p, nil, err
+			}
 			p.Query.Add("set", strconv.FormatInt(set.ID, 10))
 			chosen = append(chosen, waiting[set.ID]...)
 			counted := map[int64]bool{}

@@ -249,7 +249,7 @@ func (s *Server) find(w http.ResponseWriter, r *http.Request) error {
 type swatchPage struct {
 	Frame
 	Swatch         studio.Swatch
-	Invented       bool
+	MadeUp         bool // part of the example
 	Metal          string
 	SetID          int64
 	SetName        string
@@ -323,7 +323,7 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 		p.Metal = m.Name
 	}
 	if set, err := s.store.Set(ctx, x.SetID); err == nil {
-		p.SetName, p.Invented = set.Name, set.Invented
+		p.SetName, p.MadeUp = set.Name, set.Invented
 	}
 	photos, err := s.store.PhotosOf(ctx, number)
 	if err != nil {

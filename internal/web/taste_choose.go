@@ -64,7 +64,7 @@ func (x *screens) show(sitting int64, who string, pairs []taste.Pair, now time.T
 type choosePage struct {
 	Frame
 	Sitting  studio.Sitting
-	Who      string
+	Chooser  string
 	Known    []string // who chose before
 	Problem  string
 	Pair     *shownPair
@@ -90,7 +90,7 @@ func (s *Server) chooseBetween(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := choosePage{Frame: s.frame(r, x.Question, "findings"), Sitting: x, Enough: taste.Enough(len(x.Faces)), Who: s.chooser(r), Gone: len(x.Faces) < 2}
+	p := choosePage{Frame: s.frame(r, x.Question, "findings"), Sitting: x, Enough: taste.Enough(len(x.Faces)), Chooser: s.chooser(r), Gone: len(x.Faces) < 2}
 	all, err := s.store.Choices(ctx, id)
 	if err != nil {
 		return err
@@ -102,17 +102,17 @@ func (s *Server) chooseBetween(w http.ResponseWriter, r *http.Request) error {
 	}
 	slices.Sort(p.Known)
 	code := http.StatusOK
-	if p.Who != "" {
-		if err := studio.CheckWho(p.Who); err != nil {
-			p.Problem, code, p.Who = err.Error(), http.StatusUnprocessableEntity, ""
+	if p.Chooser != "" {
+		if err := studio.CheckWho(p.Chooser); err != nil {
+			p.Problem, code, p.Chooser = err.Error(), http.StatusUnprocessableEntity, ""
 		}
 	}
 	if r.FormValue("someone") != "" {
-		p.Who = ""
+		p.Chooser = ""
 	}
-	if p.Who != "" && !p.Gone && x.Closed.IsZero() {
-		s.keepChooser(w, p.Who)
-		pairs, last, err := s.nextPairs(r, x, p.Who, nil, 1)
+	if p.Chooser != "" && !p.Gone && x.Closed.IsZero() {
+		s.keepChooser(w, p.Chooser)
+		pairs, last, err := s.nextPairs(r, x, p.Chooser, nil, 1)
 		if err != nil {
 			return err
 		}

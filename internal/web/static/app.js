@@ -20,9 +20,9 @@ document.addEventListener('submit', e => {
     const why = mayNot(form);
     if (why) { say(form.dataset.tap, why); return; }
   }
+  const tap = take(form, e.submitter); // before its button is switched off, which would take the button's own value away
   for (const b of form.querySelectorAll('button')) b.disabled = true;
   form.closest('details')?.removeAttribute('open'); // an open one would keep the part from being refreshed
-  const tap = take(form, e.submitter);
   setTimeout(() => { if (waitingTaps().some(t => t.id === tap.id)) overlay(); }, 400);
 });
 
