@@ -122,9 +122,6 @@ func TestVersionsAreComparedInWords(t *testing.T) {
 // TestTheSwatchTheVersionTheCard goes the way a person goes: a finished swatch, one
 // press, the version, its card; at a phone's width and a laptop's.
 func TestTheSwatchTheVersionTheCard(t *testing.T) {
-	if testing.Short() {
-		t.Skip("drives a browser")
-	}
 	s, _ := lived(t)
 	for _, width := range []int{360, 1280} {
 		tb := open(t, s.url, "recipe", width)

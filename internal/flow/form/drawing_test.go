@@ -286,7 +286,7 @@ func TestOutlineIsTheSameTurnedAndScaled(t *testing.T) {
 		}
 		plain, err := ReadSVG(mm(b.String()), DrawingOptions{})
 		if err != nil {
-			t.Skip("all of it is white")
+			return // all of it is white
 		}
 		turn := rapid.Float64Range(0, 360).Draw(t, "turn")
 		k := rapid.Float64Range(0.5, 3).Draw(t, "scale")

@@ -99,7 +99,7 @@ func TestConeBlankHoldsTheSector(t *testing.T) {
 		}
 		big, small := max(c.BaseMM, c.TopMM)/2, min(c.BaseMM, c.TopMM)/2
 		if big-small < 1e-3*big {
-			t.Skip("nearly a tube")
+			return // nearly a tube: its sector would be a rectangle
 		}
 		slant := math.Hypot(big-small, c.HeightMM)
 		outer := slant * big / (big - small)
