@@ -15,7 +15,8 @@ type Currency string
 // ReadCurrency reads a currency's code, in large or small letters.
 func ReadCurrency(text string) (Currency, error) {
 	code := strings.ToUpper(strings.TrimSpace(text))
-	if _, err := currency.ParseISO(code); err != nil || code == "XXX" || code == "XTS" {
+	unit, err := currency.ParseISO(code)
+	if err != nil || unit == currency.XXX || unit == currency.XTS { // ISO 4217's own codes for "no currency" and "for testing": nobody is paid in them
 		return "", Problemf(Invalid, "currency", "%q is not a currency's code; write its three letters, like EUR, USD or GBP.", clip(text))
 	}
 	return Currency(code), nil
