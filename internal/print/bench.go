@@ -109,12 +109,15 @@ func (b *bench) page(c *canvas) {
 	c.newPage()
 	x, y, w := benchMargin, benchMargin, c.w-2*benchMargin
 	const aside = 62.0
+	aloud := c.hush(c.page > 1)
 	title := b.Run.Title
-	c.text(box{x, y - 1, w - aside, 7.5}, title, style{size: 17, least: 12, bold: true})
+	c.text(box{x, y - 1, w - aside, 7.5}, title, style{size: 17, least: 12, bold: true, head: 1})
 	c.text(box{x, y + 6.6, w - aside, 5}, b.Run.Question, style{size: 10.5, least: 9})
-	right := style{size: 9.5, least: 8, align: "R"}
+	aloud()
 	number := "page " + strconv.Itoa(c.page) + " of " + strconv.Itoa(b.pages)
 	c.text(box{x + w - aside + 2, y - 0.6, aside - 2, 4.4}, number, style{size: 9.5, bold: true, align: "R"})
+	defer c.hush(c.page > 1)()
+	right := style{size: 9.5, least: 8, align: "R"}
 	printed := day(b.Date)
 	if name := strings.TrimSpace(b.Studio); name != "" {
 		printed = name + " · " + printed
@@ -142,7 +145,7 @@ func (b *bench) page(c *canvas) {
 		}
 	}
 	cx := x + benchLeft + benchGap
-	head := style{size: 9, least: 7.5, grey: 40}
+	head := style{size: 9, least: 7.5, grey: 40, run: true}
 	c.text(box{x, y, benchLeft, 4.5}, "swatch", head)
 	for _, col := range b.columns(c) {
 		c.text(box{cx + 1, y, col.w - 1.5, 4.5}, col.head, head)
@@ -213,9 +216,10 @@ func (b *bench) treatment(c *canvas, row run.SheetRow) {
 			to++
 		}
 		b.label(c, b.y, row, from > 0)
+		b.sayColumns(c)
 		y := b.y
 		for i := from; i < to; i++ {
-			b.step(c, y, heights[i], row.Steps[i])
+			c.asRow(func() { b.step(c, y, heights[i], row.Steps[i]) })
 			y += heights[i]
 		}
 		b.y += max(h, min(label, b.bottom(c)-b.y))
@@ -228,11 +232,23 @@ func (b *bench) treatment(c *canvas, row run.SheetRow) {
 	}
 }
 
+// sayColumns heads the table of a treatment's steps for those who can't see that
+// the columns go on down the page.
+func (b *bench) sayColumns(c *canvas) {
+	c.asHead(func() {
+		x := benchMargin + benchLeft + benchGap
+		for _, col := range b.columns(c) {
+			c.say(col.head, box{x: x + 1, w: col.w}, style{})
+			x += col.w
+		}
+	})
+}
+
 // label draws what the treatment is of, and returns its height.
 func (b *bench) label(c *canvas, y float64, row run.SheetRow, continued bool) float64 {
 	x, w, top := benchMargin, benchLeft, y
 	y += 1
-	c.text(box{x, y, w, 10.5}, strconv.FormatInt(row.Number, 10), style{size: 30, least: 10, bold: true})
+	c.text(box{x, y, w, 10.5}, strconv.FormatInt(row.Number, 10), style{size: 30, least: 10, bold: true, head: 2})
 	y += 11
 	strong := style{size: 13, least: 10, bold: true}
 	c.text(box{x, y, w, strong.line()}, row.FacesWord, strong)

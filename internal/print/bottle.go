@@ -139,7 +139,7 @@ func (c *canvas) bottle(at box, b Bottle) {
 	const pad = 3.4
 	x, y, w := at.x+pad, at.y+pad, at.w-2*pad
 	bottom := at.y + at.h - pad
-	c.text(box{x, y - 0.6, w, 7.4}, b.Name, style{size: 18, least: 9, bold: true})
+	c.text(box{x, y - 0.6, w, 7.4}, b.Name, style{size: 18, least: 9, bold: true, head: 2})
 	y += 7.2
 	what := b.Strength
 	if sub, ok := matter.Lookup(b.Key); ok && !strings.EqualFold(sub.Name, b.Name) {

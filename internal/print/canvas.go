@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -30,6 +31,14 @@ type canvas struct {
 	page  int
 	dry   bool
 	cells []cell
+	codes []placedCode
+
+	// what the sheet says, for those who can't read it: see words.go
+	title, studio string
+	says          []saying
+	quiet         bool // lines of a paragraph that was noted whole
+	row           int  // of a table, from 1; 0 outside one
+	rows          int
 }
 
 // A document is what stands in the properties of the file.
@@ -53,7 +62,7 @@ func newCanvas(w, h float64, doc document) *canvas {
 	pdf.SetAutoPageBreak(false, 0)
 	pdf.AddUTF8FontFromBytes("body", "", faces()[0].file)
 	pdf.AddUTF8FontFromBytes("body", "B", faces()[1].file)
-	return &canvas{pdf: pdf, w: w, h: h}
+	return &canvas{pdf: pdf, w: w, h: h, title: clean(doc.title), studio: clean(doc.studio)}
 }
 
 // dryCopy returns a canvas of the same size that only measures.
@@ -67,8 +76,13 @@ func (c *canvas) newPage() {
 	}
 }
 
-// write finishes the document. Nothing reaches w before the whole of it is made.
+// write finishes the document. Nothing reaches w before the whole of it is made. A
+// [Words] gets what it says.
 func (c *canvas) write(w io.Writer, what string) error {
+	if words, ok := w.(*Words); ok {
+		*words = c.words()
+		return nil
+	}
 	var buf bytes.Buffer
 	if err := c.pdf.Output(&buf); err != nil {
 		return fmt.Errorf("print %s: %w", what, err)
@@ -85,10 +99,12 @@ func (c *canvas) text(room box, s string, st style) {
 	if c.dry {
 		return
 	}
+	whole := s
 	s, st = st.fit(s, room.w)
 	if s == "" {
 		return
 	}
+	c.say(whole, room, st)
 	took := st.width(s)
 	x := room.x
 	switch st.align {
@@ -111,15 +127,21 @@ func (c *canvas) text(room box, s string, st style) {
 
 // lines sets lines one below the other from y and returns their height.
 func (c *canvas) lines(x, y, w float64, lines []string, st style) float64 {
+	h := float64(len(lines)) * st.line()
+	c.say(strings.Join(lines, " "), box{x, y, w, h}, st)
+	defer c.hush(true)()
 	for i, l := range lines {
 		c.text(box{x, y + float64(i)*st.line(), w, st.line()}, l, st)
 	}
-	return float64(len(lines)) * st.line()
+	return h
 }
 
 // para sets text in as many lines as it needs and returns their height.
 func (c *canvas) para(x, y, w float64, text string, st style) float64 {
-	return c.lines(x, y, w, st.wrap(text, w), st)
+	lines := st.wrap(text, w)
+	c.say(text, box{x, y, w, float64(len(lines)) * st.line()}, st)
+	defer c.hush(true)()
+	return c.lines(x, y, w, lines, st)
 }
 
 // rule draws a line of width pt, upright or level.

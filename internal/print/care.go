@@ -109,7 +109,7 @@ func (s Care) header(c *canvas, x, y, w float64, photos []photo) float64 {
 	}
 	c.text(box{x, y, wide, 5}, "Looking after", style{size: 11, grey: 50})
 	y += 6
-	name := style{size: 24, bold: true}
+	name := style{size: 24, bold: true, head: 1}
 	for name.size > 12 && len(name.wrap(s.Title, wide)) > 2 {
 		name.size -= 0.5
 	}
@@ -127,7 +127,7 @@ func (s Care) header(c *canvas, x, y, w float64, photos []photo) float64 {
 }
 
 func (s Care) blocks(size float64) []block {
-	plain, head := style{size: size}, style{size: size + 1.5, bold: true}
+	plain, head := style{size: size}, style{size: size + 1.5, bold: true, head: 2}
 	var out []block
 	for _, part := range s.Sections {
 		out = append(out, block{keep: true, put: func(c *canvas, x, y, w float64) float64 {

@@ -13,6 +13,13 @@ const quiet = 2
 // A code is a Data Matrix (ISO/IEC 16022, ECC 200): true is black.
 type code [][]bool
 
+// A placedCode is a code where it was drawn, with its rim.
+type placedCode struct {
+	page int
+	at   box
+	code code
+}
+
 // codeOf encodes text.
 func codeOf(text string) (code, error) {
 	img, err := datamatrix.Encode(text)
@@ -33,6 +40,10 @@ func codeOf(text string) (code, error) {
 
 // code draws m with its quiet rim inside the square at x, y of side mm.
 func (c *canvas) code(x, y, side float64, m code) {
+	if c.dry {
+		return
+	}
+	c.codes = append(c.codes, placedCode{c.page, box{x, y, side, side}, m})
 	module := side / float64(len(m)+2*quiet)
 	c.fill(box{x, y, side, side}, 255, 255, 255)
 	for row, line := range m {

@@ -54,7 +54,7 @@ var (
 	countPlain  = style{size: 11.5, least: 10}
 	countSmall  = style{size: 9.5, least: 9, grey: 30}
 	countLatest = style{size: 13, least: 10, bold: true}
-	countDay    = style{size: 14, least: 11, bold: true}
+	countDay    = style{size: 14, least: 11, bold: true, head: 2}
 )
 
 // CountdownSheet writes a planned day to hang at the bench, upright. A day
@@ -122,7 +122,7 @@ func (d *countdown) draw(c *canvas) {
 			c.rule(countMargin, d.y, c.w-countMargin, d.y, 0.9, 0)
 			d.y += 2
 		}
-		d.moment(c, m, h)
+		c.asRow(func() { d.moment(c, m, h) })
 		d.y += h
 	}
 }
@@ -132,7 +132,8 @@ func (d *countdown) page(c *canvas) {
 	c.newPage()
 	x, y, w := countMargin, countMargin, c.w-2*countMargin
 	const aside = 58.0
-	c.text(box{x, y - 1, w - aside, 7.5}, d.Name, style{size: 18, least: 12, bold: true})
+	aloud := c.hush(c.page > 1)
+	c.text(box{x, y - 1, w - aside, 7.5}, d.Name, style{size: 18, least: 12, bold: true, head: 1})
 	left := fmt.Sprintf("%d things to do", len(d.Moments))
 	if len(d.Moments) == 1 {
 		left = "one thing to do"
@@ -141,8 +142,10 @@ func (d *countdown) page(c *canvas) {
 		left += fmt.Sprintf(", %d were done before", d.Done)
 	}
 	c.text(box{x, y + 6.8, w - aside, 5}, left, style{size: 10.5, least: 9})
+	aloud()
 	right := style{size: 9.5, least: 8, align: "R"}
 	c.text(box{x + w - aside + 2, y - 0.6, aside - 2, 4.4}, "page "+strconv.Itoa(c.page)+" of "+strconv.Itoa(d.pages), style{size: 9.5, bold: true, align: "R"})
+	defer c.hush(c.page > 1)()
 	planned := "as planned at " + d.Date.Format("15:04") + ", " + day(d.Date)
 	c.text(box{x + w - aside + 2, y + 3.6, aside - 2, 4.4}, planned, right)
 	if name := strings.TrimSpace(d.Studio); name != "" {

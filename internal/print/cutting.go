@@ -64,7 +64,7 @@ func (l CuttingList) page(c *canvas, first, count int) {
 	c.newPage()
 	x, y, w := cuttingMargin, cuttingMargin, c.w-2*cuttingMargin
 	spots := l.Plan.Sheets[first]
-	c.text(box{x, y, w, 8}, "Cutting list: "+l.Name, style{size: 17, least: 10, bold: true})
+	c.text(box{x, y, w, 8}, "Cutting list: "+l.Name, style{size: 17, least: 10, bold: true, head: 1})
 	y += 10
 	b := l.Blank
 	size := mm(b.WidthMM) + " × " + mm(b.HeightMM) + " mm"
@@ -89,7 +89,7 @@ func (l CuttingList) page(c *canvas, first, count int) {
 			c.circle(at, 0.9)
 		}
 		if at.w > 5 && at.h > 3.5 {
-			c.text(box{at.x + 0.5, at.y, at.w - 1, at.h}, strconv.Itoa(i+1), style{size: 9, least: 6, align: "C"})
+			c.text(box{at.x + 0.5, at.y, at.w - 1, at.h}, strconv.Itoa(i+1), style{size: 9, least: 6, align: "C", run: true})
 		}
 	}
 	foot := "Printed " + day(l.Date)

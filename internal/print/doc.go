@@ -5,6 +5,10 @@
 //	BenchSheet  a set in the order of work, with boxes to write in
 //	MixCard     a bottle let down with water: what to weigh, and the jar's label
 //	CareSheet   how to look after a piece, for whoever takes it home
+//	...         and the others that take an io.Writer first
+//
+// Each of them fills a [Words] too, given in the writer's place: what the sheet says,
+// with its headings and tables, for a page that is read aloud.
 //
 // It is given everything, the date included, so that the same input makes the
 // same file. No text leaves its cell: a line that is too long is set smaller,

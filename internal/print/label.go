@@ -124,10 +124,7 @@ func (c *canvas) label(at box, l Label, m code) {
 	right := at.x + at.w - 1.2 - side
 	text := right - gap - x
 
-	c.code(right, at.y+1.2, side, m)
-	c.text(box{right, at.y + 1.2 + side - 0.6, side, 2.9}, studio.Code(l.Number, l.Face), style{size: 6.5, least: 5, align: "C"})
-
-	c.text(box{x, y - 0.6, text, 7.4}, strconv.FormatInt(l.Number, 10), style{size: 21, least: 14, bold: true})
+	c.text(box{x, y - 0.6, text, 7.4}, strconv.FormatInt(l.Number, 10), style{size: 21, least: 14, bold: true, head: 2})
 
 	word := style{size: 8.5, bold: true, align: "C"}
 	bar := box{x, y + 7.2, word.width(string(l.Face)) + 3.4, 4}
@@ -145,6 +142,8 @@ func (c *canvas) label(at box, l Label, m code) {
 	c.text(box{x, y + 12.2, text, 3.2}, l.SetName, style{size: 8, least: 6.5})
 	c.text(box{x, y + 15.4, wide, 3.2}, l.Metal, style{size: 7.5, least: 6.5, grey: 40})
 	c.text(box{x, y + 18.7, wide, 3.4}, l.Settings, style{size: 8.5, least: 6.5, bold: true})
+	c.code(right, at.y+1.2, side, m)
+	c.text(box{right, at.y + 1.2 + side - 0.6, side, 2.9}, studio.Code(l.Number, l.Face), style{size: 6.5, least: 5, align: "C"})
 }
 
 // invented marks what is part of the example data.

@@ -232,7 +232,7 @@ func (l layout) header(c *canvas, page int) float64 {
 		return y + 11
 	}
 	const aside = 40.0
-	name := style{size: 23, bold: true}
+	name := style{size: 23, bold: true, head: 1}
 	wide := w - aside - 4
 	for name.size > 14 && len(name.wrap(l.card.Name, wide)) > 1 {
 		name.size -= 0.5

@@ -51,7 +51,7 @@ func (c *canvas) matWords(l mat.Layout, date time.Time) {
 	const captionGrey = 90
 	caption := style{size: 7.5, least: 6, grey: captionGrey, align: "C"}
 	head := onSheet(l.Head)
-	c.text(box{head.x, head.y, head.w, 4.8}, "TOP · print at 100 %", style{size: 11, least: 9, bold: true, align: "C"})
+	c.text(box{head.x, head.y, head.w, 4.8}, "TOP · print at 100 %", style{size: 11, least: 9, bold: true, align: "C", head: 1})
 	c.text(box{head.x, head.y + 5, head.w, 3.6}, fmt.Sprintf("Photo mat for %s · printed %s", matFor(l), day(date)), style{size: 7.5, least: 6.5, align: "C"})
 
 	r := onSheet(l.Ruler)
@@ -60,7 +60,7 @@ func (c *canvas) matWords(l mat.Layout, date time.Time) {
 	c.text(box{r.x + r.w + 1.6, r.y - 0.4, side, 3.4}, "100 mm exactly", style{size: 7.5, least: 6, bold: true})
 
 	// the bar's numerals, where they cover no tick
-	number := style{size: 6.5, least: 5, grey: 40}
+	number := style{size: 6.5, least: 5, grey: 40, run: true}
 	for mm := 0; mm <= 150; mm += 50 {
 		text := fmt.Sprintf("%d", mm)
 		if mm == 150 {
@@ -76,7 +76,7 @@ func (c *canvas) matWords(l mat.Layout, date time.Time) {
 		}
 	}
 	if l.Bar.H > l.Bar.W {
-		c.text(box{l.Bar.X - 5, l.Bar.Y + 146, 4.7, 2.4}, "mm", style{size: 6, least: 5, grey: 40, align: "R"})
+		c.text(box{l.Bar.X - 5, l.Bar.Y + 146, 4.7, 2.4}, "mm", style{size: 6, least: 5, grey: 40, align: "R", run: true})
 	}
 
 	within := func(a mat.Area, lines ...string) {

@@ -9,42 +9,16 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-
 	"aerugo/internal/flow/mat"
 	pictures "aerugo/internal/picture"
 	"aerugo/internal/studio"
 )
 
-// matFile is where the printed sample of a mat is kept.
+// matFile is where the printed sample of a mat is kept: the PDF by the table of sheets,
+// and its picture.
 func matFile(l mat.Layout) string {
 	kind := map[mat.Kind]string{mat.OneSwatch: "one", mat.TwoSwatches: "two"}[l.Kind]
 	return filepath.Join("testdata", "mat-"+kind+"-"+strings.ToLower(l.Paper))
-}
-
-func TestMatsAreAsKept(t *testing.T) {
-	for _, l := range mat.Layouts {
-		t.Run(l.Name(), func(t *testing.T) {
-			c, err := drawMat(l, sampleDay)
-			got := written(t, c, err)
-			path := matFile(l) + ".pdf"
-			if *update {
-				if err := os.WriteFile(path, got, 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if bytes.Equal(got, want) {
-				return
-			}
-			if diff := cmp.Diff(sorted(objects(t, want)), sorted(objects(t, got))); diff != "" {
-				t.Errorf("%s is not as kept; look at it, then run the test with -update\n%s", path, diff)
-			}
-		})
-	}
 }
 
 func TestMatTextStaysOnItsPageAndOffThePlacesThatAreMeasured(t *testing.T) {

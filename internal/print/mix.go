@@ -98,7 +98,7 @@ func (m Mix) draw(c *canvas, size float64) {
 
 func (m Mix) header(c *canvas) float64 {
 	x, y, w := cardMargin, cardMargin, c.w-2*cardMargin
-	name := style{size: 22, least: 12, bold: true}
+	name := style{size: 22, least: 12, bold: true, head: 1}
 	c.text(box{x, y - 1, w, 10}, "Mix: "+m.Name, name)
 	y += 10.5
 	if m.Faces != "" {
@@ -126,7 +126,7 @@ func millilitres(v float64) string {
 
 func (m Mix) blocks(size float64) []block {
 	plain, strong := style{size: size}, style{size: size, bold: true}
-	head := style{size: size + 2, bold: true}
+	head := style{size: size + 2, bold: true, head: 2}
 	para := func(text string, st style) block {
 		return block{what: "the rest", put: func(c *canvas, x, y, w float64) float64 { return c.para(x, y, w, text, st) + 1 }}
 	}
@@ -136,7 +136,10 @@ func (m Mix) blocks(size float64) []block {
 			return head.line() + 3
 		}}
 	}
-	out := []block{{put: func(c *canvas, x, y, w float64) float64 { return m.weigh(c, x, y, w) }}}
+	out := []block{{put: func(c *canvas, x, y, w float64) float64 {
+		c.asRow(func() { m.weigh(c, x, y, w) })
+		return weighHigh
+	}}}
 	out = append(out, para(strings.TrimSpace("Weighing is right. "+m.Volumes), strong))
 	if m.High > 0 {
 		out = append(out, para(fmt.Sprintf("If the bottle is one percent weaker or stronger than it says, the mix has %.3g to %.3g %%.", 100*m.Low, 100*m.High), plain))
@@ -147,8 +150,12 @@ func (m Mix) blocks(size float64) []block {
 	out = append(out, title("In this order"))
 	for i, text := range m.Order {
 		out = append(out, block{what: "the rest of the order", put: func(c *canvas, x, y, w float64) float64 {
-			c.text(box{x, y, 8, strong.line()}, fmt.Sprintf("%d.", i+1), strong)
-			return c.para(x+8, y, w-8, text, strong) + 1
+			h := 0.0
+			c.asRow(func() {
+				c.text(box{x, y, 8, strong.line()}, fmt.Sprintf("%d.", i+1), strong)
+				h = c.para(x+8, y, w-8, text, strong)
+			})
+			return h + 1
 		}})
 	}
 	out = append(out, block{put: func(c *canvas, x, y, w float64) float64 {
@@ -185,8 +192,11 @@ func standingOf(source, standing string) string {
 	return " (" + source + "; " + standing + ")"
 }
 
+// weighHigh is how high what weigh draws is, with the gap below it, in mm.
+const weighHigh = 32.0
+
 // weigh draws the two things to weigh and what they make.
-func (m Mix) weigh(c *canvas, x, y, w float64) float64 {
+func (m Mix) weigh(c *canvas, x, y, w float64) {
 	third := w / 3
 	for i, col := range []struct{ what, name, g, ml string }{
 		{"weigh first", "water", grams(m.Mix.WaterG), millilitres(m.Mix.WaterML)},
@@ -201,7 +211,6 @@ func (m Mix) weigh(c *canvas, x, y, w float64) float64 {
 		c.text(box{left + 2.5, y + 14.6, third - 5, 9}, col.g, style{size: 21, least: 12, bold: true})
 		c.text(box{left + 2.5, y + 23.6, third - 5, 4.4}, col.ml, style{size: 10, least: 7})
 	}
-	return 32
 }
 
 // label draws the label for the jar, to cut out.

@@ -28,6 +28,7 @@ type textRun struct {
 	size             float64 // points
 	bold             bool
 	x0, x1, top, end float64
+	ink              float64 // how light it is, 0 to 1, as a grey printer has it
 }
 
 // A filledBox is a rectangle that was painted, in mm from the top left.
@@ -224,7 +225,7 @@ func readContent(t testing.TB, content string, w, h float64, bold map[string]boo
 			long := measure(t, text, size, bold[fontID])
 			p.texts = append(p.texts, textRun{
 				text: text, size: size, bold: bold[fontID],
-				x0: tx * mm, x1: tx*mm + long, top: (base - 0.66*size) * mm, end: (base + 0.2*size) * mm,
+				x0: tx * mm, x1: tx*mm + long, top: (base - 0.66*size) * mm, end: (base + 0.2*size) * mm, ink: greyOf(fill[0], fill[1], fill[2]),
 			})
 		case "re":
 			rects = append(rects, [4]float64{arg(4), arg(3), arg(2), arg(1)})
@@ -245,6 +246,10 @@ func readContent(t testing.TB, content string, w, h float64, bold map[string]boo
 		stack = nil
 	}
 }
+
+// greyOf is how light a colour is on a printer without colour: its luma by Rec. ITU-R
+// BT.601-7, 2.5.1, which ISO 32000-1, 10.3.3 takes for DeviceRGB to DeviceGray.
+func greyOf(r, g, b float64) float64 { return 0.3*r + 0.59*g + 0.11*b }
 
 // literal reads a string in round brackets, UTF-16BE inside, and returns how
 // many bytes it took.

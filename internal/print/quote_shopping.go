@@ -51,7 +51,7 @@ func drawShopping(s Shopping) (*canvas, error) {
 		c.newPage()
 		x, y, w := cardMargin, cardMargin, c.w-2*cardMargin
 		if page == 1 {
-			c.text(box{x, y - 1, w, 10}, "Shopping list", style{size: 22, bold: true})
+			c.text(box{x, y - 1, w, 10}, "Shopping list", style{size: 22, bold: true, head: 1})
 			y += 10.5
 			y += c.lines(x, y, w, style{size: 10.5}.wrapAtMost(s.For, w, 3), style{size: 10.5}) + 1
 			c.rule(x, y, x+w, y, 0.9, 0)
@@ -83,18 +83,20 @@ func (s Shopping) blocks() []block {
 			top := y
 			c.frame(box{x, y + 0.4, 3.6, 3.6}, 0.7, 0)
 			left, wide := x+6, w-6-sums-3
-			c.text(box{left, y, wide, 5}, r.Name, name)
-			c.text(box{x + w - sums, y, sums, 5}, r.Cost, num)
-			y += 5.2
-			if r.Each != "" {
-				c.text(box{x + w - sums, y, sums, 4}, r.Each+" each", style{size: 8.5, least: 6, align: "R", grey: 50})
-			}
-			line := r.Packs
-			if r.Grade != "" {
-				line += ", " + r.Grade
-			}
-			y += max(c.para(left, y, wide, line, style{size: 10}), 4)
-			y += c.para(left, y, wide, r.Why, plain) + 1
+			c.asRow(func() {
+				c.text(box{left, y, wide, 5}, r.Name, name)
+				c.text(box{x + w - sums, y, sums, 5}, r.Cost, num)
+				y += 5.2
+				if r.Each != "" {
+					c.text(box{x + w - sums, y, sums, 4}, r.Each+" each", style{size: 8.5, least: 6, align: "R", grey: 50})
+				}
+				line := r.Packs
+				if r.Grade != "" {
+					line += ", " + r.Grade
+				}
+				y += max(c.para(left, y, wide, line, style{size: 10}), 4)
+				y += c.para(left, y, wide, r.Why, plain) + 1
+			})
 			c.rule(x, y, x+w, y, 0.2, 150)
 			return y + 1.6 - top
 		}})

@@ -209,7 +209,7 @@ func (r remark) String() string {
 // sources in small print.
 func (s safety) blocks(size float64) []block {
 	plain, strong := style{size: size}, style{size: size, bold: true}
-	title := style{size: size + 1.5, bold: true}
+	title := style{size: size + 1.5, bold: true, head: 2}
 	var out []block
 	if len(s.boxed) > 0 {
 		out = append(out, block{keep: true, boxed: true, what: "cautions", put: func(c *canvas, x, y, w float64) float64 {
@@ -231,7 +231,7 @@ func (s safety) blocks(size float64) []block {
 	for _, g := range s.guards {
 		out = append(out, block{what: "what to wear and do", put: func(c *canvas, x, y, w float64) float64 {
 			top := y
-			y += c.lines(x, y, w, []string{g.word}, strong)
+			y += c.lines(x, y, w, []string{g.word}, style{size: size, bold: true, head: 3})
 			for _, r := range g.lines {
 				y += c.para(x, y, w, r.String(), plain) + 0.2
 			}

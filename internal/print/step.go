@@ -14,7 +14,9 @@ func (l layout) stepBlocks() []block {
 	var out []block
 	for i, s := range l.card.Steps {
 		out = append(out, block{step: i + 1, put: func(c *canvas, x, y, w float64) float64 {
-			return l.step(c, x, y, w, i+1, s)
+			h := 0.0
+			c.asRow(func() { h = l.step(c, x, y, w, i+1, s) })
+			return h
 		}})
 	}
 	return out
@@ -76,7 +78,7 @@ func (l layout) step(c *canvas, x, y, w float64, n int, s CardStep) float64 {
 // any column.
 func (l layout) noteBlocks() []block {
 	head := block{keep: true, what: "notes to the steps", put: func(c *canvas, x, y, w float64) float64 {
-		st := style{size: 10, bold: true}
+		st := style{size: 10, bold: true, head: 2}
 		c.lines(x, y+4, w, []string{"Notes to the steps"}, st)
 		return 4 + st.line() + 1.5
 	}}
