@@ -196,8 +196,8 @@ func TestUnusableArchivesChangeNothing(t *testing.T) {
 		spoil  func(map[string][]byte)
 		resign bool
 	}{
-		{"newer Aerugo (archive version 4)", manifestSays(`"version": 3`, `"version": 4`), false},
-		{"version 0", manifestSays(`"version": 3`, `"version": 0`), false},
+		{"newer Aerugo (archive version 5)", manifestSays(`"version": 4`, `"version": 5`), false},
+		{"version 0", manifestSays(`"version": 4`, `"version": 0`), false},
 		{"not an archive of a studio", manifestSays("aerugo-studio", "another-thing"), false},
 		{"not an archive of a studio", func(f map[string][]byte) { f["manifest.json"] = []byte("{") }, false},
 		{"manifest can't be read", manifestSays(`"counts": {`, `"counts": [], "x": {`), false},

@@ -178,6 +178,14 @@ func filled(t testing.TB) *store.Store {
 	ok(t, err)
 	ok(t, s.AddBenchClaims(ctx, []studio.BenchClaim{{Day: day.ID, Treatment: todo[0].ID, Step: 1, Person: "=Ann", Client: "claim", At: noon, By: "Ann"}}))
 	ok(t, s.EndBenchDay(ctx, day.ID, noon.Add(6*time.Hour)))
+	class, err := s.SaveClass(ctx, studio.Class{Name: "=Evening", Starts: noon, Minutes: 180, Heads: 8, Who: studio.ForAdults, Where: studio.Outdoors, SetID: swatches[0].SetID, AheadID: lamps[0].SetID, DayID: day.ID,
+		Recipes: []studio.ClassRecipe{{VersionID: base.Latest.ID, PerHead: 2, MetalID: metal.ID}}, Parts: []studio.ClassPart{{Kind: studio.PartMake, Minutes: 25, VersionID: base.Latest.ID, To: 1, Where: studio.UnderHood, Words: "=salt"}},
+		Kit: []studio.KitLine{{What: "=gloves", Count: 1.5, Per: 1, Spare: 1.2, Own: true}}, Risks: []studio.RiskLine{{Key: "=fumes", Hazard: "<b>"}},
+		After: studio.ClassAfter{Incident: "-none", Surprised: "=blue", Waste: []studio.ClassWaste{{What: "=rinse", MassG: 250.5}}, Fetched: []int64{swatches[0].Number}, Done: []string{"stock"}}})
+	ok(t, err)
+	_, err = s.SaveClass(ctx, studio.Class{Name: "Next", Starts: noon, Minutes: 60, Heads: 1, Who: studio.ForYoung, Where: studio.OpenRoom, FollowsID: class.ID, Invented: true})
+	ok(t, err)
+	ok(t, s.EndClass(ctx, class.ID, noon))
 	ok(t, s.SaveSetPlace(ctx, swatches[0].SetID, studio.ForTeens, 0))
 	_, err = s.AddPackPrice(ctx, studio.PackPrice{Supply: salt.ID, Size: 500, Unit: studio.Gram, Price: decimal.RequireFromString("4.205"), Grade: "=technical", Keep: 100.5, By: "Ann"})
 	ok(t, err)
@@ -194,6 +202,13 @@ func filled(t testing.TB) *store.Store {
 		Lines: []studio.QuoteLine{{Text: "=Lamp", Quantity: decimal.RequireFromString("6"), Each: decimal.RequireFromString("24.97")}}})
 	ok(t, err)
 	ok(t, s.SaveRates(ctx, studio.Rates{Currency: "EUR", Hour: decimal.RequireFromString("30.5")}))
+	ok(t, err)
+	ok(t, err)
+	ok(t, err)
+	ok(t, err)
+	ok(t, err)
+	ok(t, err)
+	ok(t, err)
 	ok(t, s.BinItem(ctx, "swatch", swatches[2].Number))
 	ok(t, s.SaveSetting(ctx, "wall.order", "hue"))
 	_, err = s.AddDevice(ctx, "Ann's phone", make([]byte, 32))

@@ -15,7 +15,7 @@ import (
 
 const (
 	format  = "aerugo-studio"
-	version = 3
+	version = 4
 )
 
 // since names the kinds of record that the first archives did not have, by the
@@ -30,6 +30,7 @@ var since = map[string]int{
 	"bench_days": 3, "bench_plans": 3, "bench_claims": 3,
 	"sittings": 3, "sitting_faces": 3, "choices": 3, "scores": 3,
 	"wear_tests": 3, "wear_readings": 3,
+	"classes": 4,
 }
 
 // manifest is manifest.json. MadeAt is the only thing in an archive that changes

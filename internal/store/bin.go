@@ -35,6 +35,7 @@ var binKinds = []binKind{
 	{"set", "swatch_set", "id", "name"},
 	{"swatch", "swatch", "number", "number"},
 	{"piece", "piece", "id", "name"},
+	{"class", "class", "id", "name"},
 	{"recipe", "recipe", "id", "name"},
 	{"metal", "metal", "id", "name"},
 	{"supply", "supply", "id", "name"},
@@ -96,7 +97,8 @@ func (s *Store) Binned(ctx context.Context) ([]BinEntry, error) {
 
 // What uses a bench thing or a recipe, in SQL on the row named by its table.
 const (
-	usesMetal  = `EXISTS (SELECT 1 FROM swatch WHERE metal_id = metal.id) OR EXISTS (SELECT 1 FROM swatch_set WHERE metal_id = metal.id) OR EXISTS (SELECT 1 FROM piece WHERE metal_id = metal.id)`
+	usesMetal = `EXISTS (SELECT 1 FROM swatch WHERE metal_id = metal.id) OR EXISTS (SELECT 1 FROM swatch_set WHERE metal_id = metal.id) OR EXISTS (SELECT 1 FROM piece WHERE metal_id = metal.id)
+		OR EXISTS (SELECT 1 FROM class, json_each(recipes) j WHERE j.value ->> 'metal_id' = metal.id)`
 	usesSupply = `EXISTS (SELECT 1 FROM recipe_version, json_each(steps) j WHERE j.value ->> 'supply_id' = supply.id)
 		OR EXISTS (SELECT 1 FROM treatment, json_each(steps) j WHERE j.value ->> 'supply_id' = supply.id)
 		OR EXISTS (SELECT 1 FROM treatment, json_each(settings) j WHERE j.value ->> '$.level.supply_id' = supply.id)
@@ -105,12 +107,15 @@ const (
 	usesChamber = `EXISTS (SELECT 1 FROM swatch_set WHERE chamber_id = chamber.id)
 		OR EXISTS (SELECT 1 FROM recipe_version, json_each(steps) j WHERE j.value ->> 'chamber_id' = chamber.id)
 		OR EXISTS (SELECT 1 FROM treatment, json_each(steps) j WHERE j.value ->> 'chamber_id' = chamber.id)`
-	usesRoom   = `EXISTS (SELECT 1 FROM chamber WHERE room_id = room.id) OR EXISTS (SELECT 1 FROM swatch_set WHERE room_id = room.id)`
+	usesRoom = `EXISTS (SELECT 1 FROM chamber WHERE room_id = room.id) OR EXISTS (SELECT 1 FROM swatch_set WHERE room_id = room.id)
+		OR EXISTS (SELECT 1 FROM class WHERE room_id = room.id)`
 	usesPiece  = `EXISTS (SELECT 1 FROM swatch_set WHERE piece_id = piece.id)`
 	usesRecipe = `EXISTS (SELECT 1 FROM recipe_version v WHERE v.recipe_id = recipe.id AND (
 		EXISTS (SELECT 1 FROM treatment WHERE version_id = v.id)
 		OR EXISTS (SELECT 1 FROM swatch_set WHERE front_id = v.id OR back_id = v.id)
 		OR EXISTS (SELECT 1 FROM piece WHERE outside_id = v.id OR inside_id = v.id)
+		OR EXISTS (SELECT 1 FROM class, json_each(recipes) j WHERE j.value ->> 'version_id' = v.id)
+		OR EXISTS (SELECT 1 FROM class, json_each(parts) j WHERE j.value ->> 'version_id' = v.id)
 		OR EXISTS (SELECT 1 FROM recipe_version o WHERE o.over_id = v.id AND o.recipe_id <> recipe.id)))`
 )
 
@@ -183,7 +188,11 @@ func (s *Store) PurgeBin(ctx context.Context) (int, error) {
 		if err != nil {
 			return err
 		}
-		removed += pieces
+		classes, err := deleteClasses(ctx, tx, `binned_at < ?`, before)
+		if err != nil {
+			return err
+		}
+		removed += pieces + classes
 		n, err := deleteRecipes(ctx, tx, `binned_at < ?`, before)
 		if err != nil {
 			return err
@@ -338,7 +347,7 @@ func deleteRecipes(ctx context.Context, tx *sql.Tx, where string, args ...any) (
 // HasInvented reports whether there is example data that [Store.RemoveInvented]
 // would take out.
 func (s *Store) HasInvented(ctx context.Context) (bool, error) {
-	query := `SELECT EXISTS (SELECT 1 FROM swatch_set WHERE invented) OR EXISTS (SELECT 1 FROM recipe WHERE invented AND NOT (` + usesRecipe + `))`
+	query := `SELECT EXISTS (SELECT 1 FROM swatch_set WHERE invented) OR EXISTS (SELECT 1 FROM class WHERE invented) OR EXISTS (SELECT 1 FROM recipe WHERE invented AND NOT (` + usesRecipe + `))`
 	for _, b := range benchUses {
 		query += ` OR EXISTS (SELECT 1 FROM ` + b[0] + ` WHERE invented AND NOT (` + staysInvented(b[0], b[1]) + `))`
 	}
@@ -352,8 +361,8 @@ const inventedDay = `(SELECT min(coalesce(x.invented, 0)) FROM bench_plan p, jso
 	WHERE p.day_id = bench_day.id) = 1`
 
 // RemoveInvented takes the example data out, in one transaction: its sets with
-// their swatches, everything on those and the bench days of nothing else, its recipes, metals, supplies and
-// chambers. Of the last four, what the person's own records use stays, still
+// their swatches, everything on those and the bench days of nothing else, its classes,
+// recipes, metals, supplies and chambers. Of the last four, what the person's own records use stays, still
 // marked invented.
 func (s *Store) RemoveInvented(ctx context.Context) error {
 	err := s.removing(ctx, func(tx *sql.Tx) error {
@@ -368,6 +377,9 @@ func (s *Store) RemoveInvented(ctx context.Context) error {
 			if err := deleteSet(ctx, tx, id); err != nil {
 				return err
 			}
+		}
+		if _, err := deleteClasses(ctx, tx, `invented`); err != nil {
+			return err
 		}
 		if _, err := deletePieces(ctx, tx, `invented`); err != nil {
 			return err

@@ -14,6 +14,7 @@ func TestBinHidesAndGivesBack(t *testing.T) {
 	photo := addPhoto(t, s, shot(b.pieces[0].Number, studio.Front, studio.Bare, noon))
 	room := must[studio.Room](t)(s.SaveRoom(ctx, studio.Room{Name: "Back room", VolumeM3: 40, ACH: 2, Mixing: 3}))
 	lamp := must[studio.Piece](t)(s.SavePiece(ctx, wallLamp()))
+	class := must[studio.Class](t)(s.SaveClass(ctx, studio.Class{Name: "Evening", Starts: noon, Minutes: 120, Heads: 6, Who: studio.ForAdults, Where: studio.OpenRoom}))
 	setups, file, _ := keepLit(t, s, 0)
 	lists := map[string]func() int{
 		"setup":   func() int { return len(must[[]studio.Setup](t)(s.Setups(ctx))) },
@@ -22,6 +23,7 @@ func TestBinHidesAndGivesBack(t *testing.T) {
 		"set":     func() int { return len(must[[]studio.Set](t)(s.Sets(ctx))) },
 		"swatch":  func() int { return len(must[[]studio.Swatch](t)(s.Swatches(ctx))) },
 		"piece":   func() int { return len(must[[]studio.Piece](t)(s.Pieces(ctx))) },
+		"class":   func() int { return len(must[[]studio.Class](t)(s.Classes(ctx))) },
 		"recipe":  func() int { return len(must[[]studio.Recipe](t)(s.Recipes(ctx))) },
 		"metal":   func() int { return len(must[[]studio.Metal](t)(s.Metals(ctx))) },
 		"supply":  func() int { return len(must[[]studio.Supply](t)(s.Supplies(ctx))) },
@@ -29,7 +31,7 @@ func TestBinHidesAndGivesBack(t *testing.T) {
 		"room":    func() int { return len(must[[]studio.Room](t)(s.Rooms(ctx))) },
 	}
 	ids := map[string]int64{"photo": photo.ID, "set": b.set.ID, "swatch": 1, "recipe": b.recipe.ID, "metal": b.metal.ID, "supply": b.salt.ID, "chamber": b.chamber.ID, "room": room.ID,
-		"setup": setups[0].ID, "target": file.ID, "piece": lamp.ID}
+		"setup": setups[0].ID, "target": file.ID, "piece": lamp.ID, "class": class.ID}
 	for _, k := range binKinds {
 		before := lists[k.name]()
 		if err := s.BinItem(ctx, k.name, ids[k.name]); err != nil {

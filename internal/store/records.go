@@ -71,6 +71,7 @@ var tables = []table{
 	{"bench_days", "bench_day", "id", cols("id:integer name made_at by ended_at")},
 	{"bench_plans", "bench_plan", "id", cols("id:integer day_id:integer made_at by why ask:json starts:json finish_at bound_at openings:integer moved:integer moved_min:integer")},
 	{"bench_claims", "bench_claim", "id", cols("id:integer day_id:integer treatment_id:integer step:integer person client at by")},
+	{"classes", "class", "id", cols("id:integer name aim teacher starts_at minutes:integer heads:integer who skill room_id:integer fumes recipes:json parts:json kit:json risks:json after:json set_id:integer ahead_id:integer day_id:integer follows_id:integer made_at ended_at invented:bool binned_at")},
 	{"pack_prices", "pack_price", "id", cols("id:integer supply_id:integer size:number unit price grade keep:number made_at by")},
 	{"metal_prices", "metal_price", "id", cols("id:integer metal_id:integer per price width_mm:number height_mm:number loss made_at by")},
 	{"stock_moves", "stock_move", "id", cols("id:integer supply_id:integer client kind amount:number unit lot at recorded_at by corrects:integer note")},

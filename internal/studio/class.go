@@ -9,26 +9,50 @@ import (
 // taught in it, Parts its hours in order; Kit and Risks are what the teacher changed
 // in, or added to, the lists that are reckoned from both.
 type Class struct {
-	ID       int64
-	Name     string
-	Aim      string // what the students can do when they leave
-	Teacher  string
-	Starts   time.Time
-	Minutes  int // from the welcome to the last hand washed
-	Heads    int // students, the teacher not counted
-	Who      ClassOf
-	Skill    string // what they can do already, in words
-	RoomID   int64
-	Where    ClassWhere
-	Recipes  []ClassRecipe
-	Parts    []ClassPart
-	Kit      []KitLine
-	Risks    []RiskLine
-	SetID    int64 // the set that holds the class's own swatches; 0 before it is laid
-	Made     time.Time
-	Ended    time.Time // zero until someone said that it is over
-	Invented bool
-	BinnedAt time.Time
+	ID      int64
+	Name    string
+	Aim     string // what the students can do when they leave
+	Teacher string
+	Starts  time.Time
+	Minutes int // from the welcome to the last hand washed
+	Heads   int // students, the teacher not counted
+	Who     ClassOf
+	Skill   string // what they can do already, in words
+	RoomID  int64
+	Where   ClassWhere
+	Recipes []ClassRecipe
+	Parts   []ClassPart
+	Kit     []KitLine
+	Risks   []RiskLine
+	SetID   int64 // the set that holds the class's own swatches; 0 before it is laid
+	AheadID int64 // the set that holds what is made ahead of it; 0 before it is laid
+	DayID   int64 // the bench day on which that is made; 0 before it is planned
+
+	// FollowsID is the class that this one goes on with, an evening or a week later;
+	// 0 for a class by itself.
+	FollowsID int64
+	After     ClassAfter
+	Made      time.Time
+	Ended     time.Time // zero until someone said that it is over
+	Invented  bool
+	BinnedAt  time.Time
+}
+
+// ClassAfter is what was written down after a class. Fetched are the numbers of the
+// swatches that were picked up, Done the keys of what else was ticked.
+type ClassAfter struct {
+	Incident  string // what went wrong or nearly did; empty: nothing was written
+	Surprised string // what surprised the students, in their words
+	Note      string
+	Waste     []ClassWaste
+	Fetched   []int64
+	Done      []string
+}
+
+// ClassWaste is one kind of waste that a class left.
+type ClassWaste struct {
+	What  string
+	MassG float64
 }
 
 // ClassWhere is where in a class the vapours go.
@@ -163,6 +187,12 @@ func (c Class) Check() error {
 			return err
 		}
 	}
+	if c.FollowsID != 0 && c.FollowsID == c.ID {
+		return Problemf(Invalid, "follows", "A class can't go on with itself; choose the one before it.")
+	}
+	if err := c.After.check(); err != nil {
+		return err
+	}
 	for _, k := range c.Kit {
 		if strings.TrimSpace(k.What) == "" || len(k.What) > 200 || !(k.Count >= 0 && k.Count <= 1e6) || k.Per < 0 || k.Per > MaxHeads || !(k.Spare >= 1 && k.Spare <= 5) {
 			return Problemf(Invalid, "kit", "The kit's line %q needs a name, a number from 0 and a spare factor from 1 to 5.", k.What)
@@ -171,6 +201,23 @@ func (c Class) Check() error {
 	for _, r := range c.Risks {
 		if r.Key == "" || len(r.Hazard)+len(r.WhoHow)+len(r.Now)+len(r.More)+len(r.By)+len(r.Till)+len(r.DoneWhen) > 8000 {
 			return Problemf(Invalid, "risks", "A line of the risk assessment is too long, or names no hazard.")
+		}
+	}
+	return nil
+}
+
+func (a ClassAfter) check() error {
+	for _, t := range []struct{ text, field string }{{a.Incident, "incident"}, {a.Surprised, "surprised"}, {a.Note, "note"}} {
+		if len(t.text) > 4000 {
+			return Problemf(Invalid, t.field, "That is too long: %d letters; 4000 are the most.", len(t.text))
+		}
+	}
+	if len(a.Waste) > maxClassLines || len(a.Fetched) > 2000 || len(a.Done) > maxClassLines {
+		return Problemf(Invalid, "waste", "That is more than one class can hold: %d kinds of waste are the most.", maxClassLines)
+	}
+	for _, w := range a.Waste {
+		if strings.TrimSpace(w.What) == "" || len(w.What) > 200 || !(w.MassG >= 0 && w.MassG <= 1e6) {
+			return Problemf(Invalid, "waste", "Waste %q of %v g can't be kept; write what it is and a mass from 0 to 1 000 000 g.", w.What, w.MassG)
 		}
 	}
 	return nil
