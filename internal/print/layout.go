@@ -310,6 +310,7 @@ func (l layout) footer(c *canvas, page int, over string) {
 func (l layout) evidenceBlocks() []block {
 	st := style{size: l.size}
 	out := []block{{what: "evidence", put: func(c *canvas, x, y, w float64) float64 {
+		c.say("What is known of it", box{}, style{head: 2})
 		c.rule(x, y, x+w, y, 0.25, 120)
 		return 1.6 + c.lines(x, y+1.6, w, st.wrapAtMost(l.card.evidence(st, w), w, evidenceLines), st)
 	}}}

@@ -141,7 +141,7 @@ func (l layout) face(c *canvas, x, y, w float64, name string, p photo) float64 {
 	}
 
 	tx, tw, ty := x+side+2.4, w-side-2.4, y-0.4
-	title := style{size: 9, least: 7.5, bold: true, head: 3}
+	title := style{size: 9, least: 7.5, bold: true, head: 2}
 	c.text(box{tx, ty, tw, title.line()}, fmt.Sprintf("%d %s", p.face.Swatch, p.face.Face), title)
 	ty += title.line() + 0.4
 	put := func(text string, most int) { ty += c.lines(tx, ty, tw, plain.wrapAtMost(text, tw, most), plain) }

@@ -14,6 +14,9 @@ func (l layout) stepBlocks() []block {
 	var out []block
 	for i, s := range l.card.Steps {
 		out = append(out, block{step: i + 1, put: func(c *canvas, x, y, w float64) float64 {
+			if i == 0 {
+				c.say("Steps", box{}, style{head: 2})
+			}
 			h := 0.0
 			c.asRow(func() { h = l.step(c, x, y, w, i+1, s) })
 			return h

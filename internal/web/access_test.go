@@ -63,7 +63,7 @@ func everyPage(t *testing.T, b *bench) []string {
 	pages = append(pages, "/last", fmt.Sprintf("/last/%d", wear), "/last/sealing", "/swatches/1/last", "/swatches/1/care")
 	taste := tasted(t, b)
 	pages = append(pages, "/taste", fmt.Sprintf("/taste/%d?someone=else", taste), fmt.Sprintf("/taste/%d?who=Ana", taste), fmt.Sprintf("/taste/%d/order", taste))
-	pages = append(pages, fmt.Sprintf("/sets/%d/bench", sets[0].ID), fmt.Sprintf("/sets/%d/bare", sets[0].ID))
+	pages = append(pages, fmt.Sprintf("/sets/%d/bench", sets[0].ID), fmt.Sprintf("/sets/%d/bench.pdf?as=page", sets[0].ID), "/recipes/1/card.pdf?as=page", "/mat.pdf?as=page", fmt.Sprintf("/sets/%d/bare", sets[0].ID))
 	looks, err := b.store.Looks(ctx)
 	if err != nil {
 		t.Fatal(err)

@@ -40,8 +40,12 @@ func paper(r *http.Request) print.Paper {
 // studioName is what stands on printed sheets: the folder's own name.
 func (s *Server) studioName() string { return filepath.Base(s.store.Dir()) }
 
-// sendPDF writes a PDF whole, so that a fault shows as a page.
+// sendPDF writes a PDF whole, so that a fault shows as a page; or its words as a page,
+// when that was asked for.
 func (s *Server) sendPDF(w http.ResponseWriter, name string, draw func(io.Writer) error) error {
+	if page, ok := w.(onPage); ok {
+		return s.showWords(page, draw)
+	}
 	var buf bytes.Buffer
 	if err := draw(&buf); err != nil {
 		return err
@@ -154,6 +158,7 @@ type benchSheetPage struct {
 	Sheet run.Sheet
 	Place string
 	Minds []string
+	Print sheetLinks
 }
 
 func (s *Server) benchPage(w http.ResponseWriter, r *http.Request) error {
@@ -165,7 +170,7 @@ func (s *Server) benchPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := benchSheetPage{Frame: s.frame(r, set.Name+", bench sheet", "plan"), Set: set, Place: place.Words(), Minds: clashTexts(clashes)}
+	p := benchSheetPage{Frame: s.frame(r, set.Name+", bench sheet", "plan"), Set: set, Place: place.Words(), Minds: clashTexts(clashes), Print: linksTo(fmt.Sprintf("/sets/%d/bench.pdf", set.ID), nil)}
 	if p.Sheet, err = s.sheet(r.Context(), set); err != nil {
 		return err
 	}
@@ -370,6 +375,7 @@ type cardPageData struct {
 	Stops    string
 	Cautions []matter.Caution
 	Photos   []cardPhoto
+	Print    sheetLinks
 }
 
 type cardStepView struct {
@@ -389,7 +395,7 @@ func (s *Server) cardPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := cardPageData{Frame: s.frame(r, c.Name+", recipe card", "recipes"), Card: c}
+	p := cardPageData{Frame: s.frame(r, c.Name+", recipe card", "recipes"), Card: c, Print: linksTo(r.URL.Path+".pdf", r.URL.Query())}
 	p.Cautions = matter.Cautions(c.Uses, c.Metal)
 	for _, clash := range matter.Clashes(c.Uses, c.Metal) {
 		if clash.Level == matter.Stop {

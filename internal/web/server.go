@@ -129,7 +129,11 @@ type handler func(w http.ResponseWriter, r *http.Request) error
 func (s *Server) on(mux *http.ServeMux, pattern string, h handler) {
 	s.patterns = append(s.patterns, pattern)
 	mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
-		if err := h(w, r); err != nil {
+		answer := w
+		if strings.HasSuffix(pattern, ".pdf") && asPage(r) {
+			answer = onPage{w, r}
+		}
+		if err := h(answer, r); err != nil {
 			s.fail(w, r, err)
 		}
 	})

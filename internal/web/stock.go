@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/csv"
 	"fmt"
+	"html/template"
 	"io"
 	"math"
 	"net/http"
@@ -523,6 +524,12 @@ type shoppingPage struct {
 	Query    url.Values
 	Priced   bool
 	Anything bool
+}
+
+// Again asks for the same list in another form. It is a template.URL so that "set=1" is
+// not taken for the name of a field and escaped.
+func (p shoppingPage) Again() template.URL {
+	return template.URL(p.Query.Encode()) // encoded just now, by numbers of our own
 }
 
 type setChoice struct {

@@ -1,0 +1,246 @@
+package web_test
+
+import (
+	"bytes"
+	"compress/zlib"
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io"
+	"maps"
+	"net/url"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"unicode"
+	"unicode/utf16"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// A sheetRow is a sheet that the pages offer as a PDF. from are the pages that lead to it,
+// each to the next: the last of them has the link or the button that asks for the sheet
+// as a page. ask is what a person writes in the form there, over what stands in it.
+//
+// A new function of package print that writes a sheet needs its row: TestEverySheetIsAPageToo
+// names it.
+type sheetRow struct {
+	function string
+	pdf      string
+	from     []string
+	ask      url.Values
+}
+
+func sheetRows(t *testing.T, s *stock) []sheetRow {
+	of := func(format string, args ...any) string { return fmt.Sprintf(format, args...) }
+	s.begin(t, "begin", s.planned[0].ID).to(t)
+	for step := range s.planned[0].Steps { // a care sheet is of something finished
+		s.post(t, "/taps", url.Values{"client": {fmt.Sprint("a", step)}, "kind": {"done"}, "of": {fmt.Sprintf("%d:%d", s.planned[0].ID, step)}}).to(t)
+	}
+	priced(t, s)
+	quote := quoted(t, s)
+	lamp := s.lamp(t)
+	batch, _ := s.batchOf(t, lamp.ID, "pieces", "8", "spares", "2")
+	day := examplesDay(t, s.bench)
+	set, recipe, swatch := of("/sets/%d", s.set), of("/recipes/%d", s.recipe), of("/swatches/%d", s.planned[0].Swatch)
+	mix := "/mix?material=ammonia-water&strength=28&unit=wt%25&to=10&amount=1000&amountunit=mL"
+	return []sheetRow{
+		{"Labels", set + "/labels.pdf", []string{set}, nil},
+		{"BenchSheet", set + "/bench.pdf", []string{set, set + "/bench"}, nil},
+		{"RecipeCard", recipe + "/card.pdf", []string{recipe, recipe + "/card"}, nil},
+		{"MixCard", "/mix/card.pdf", []string{mix}, nil},
+		{"CareSheet", swatch + "/care.pdf", []string{swatch + "/care"}, nil},
+		{"Mat", "/mat.pdf", []string{"/photos/new", "/mat"}, nil},
+		{"CountdownSheet", day + "/countdown.pdf", []string{day}, nil},
+		{"BottleLabels", of("/shelf/supplies/%d/bottle.pdf", s.ammonia), []string{of("/shelf/supplies/%d/stock", s.ammonia)}, url.Values{"mixed": {"2026-03-02"}, "strong": {"5"}, "copies": {"2"}}},
+		{"QuoteSheet", quote + "/quote.pdf", []string{quote}, nil},
+		{"ShoppingList", "/shopping.pdf", []string{of("/shopping?set=%d", s.set)}, nil},
+		{"Cutting", of("/batches/%d/cutting.pdf", batch.ID), []string{of("/batches/%d", batch.ID)},
+			url.Values{"sheetw": {"400"}, "sheeth": {"300"}, "width": {"120"}, "height": {"120"}, "kerf": {"1"}, "edge": {"5"}}},
+	}
+}
+
+// TestEverySheetIsAPageToo: a PDF from here has no structure that a screen reader could
+// follow, so each has its page: reached from where the PDF is offered, with its language,
+// one main heading, further headings or a table, and every word of the PDF, which is read
+// from the file itself.
+func TestEverySheetIsAPageToo(t *testing.T) {
+	s := stocked(t)
+	rows := sheetRows(t, s)
+	var have []string
+	for _, row := range rows {
+		have = append(have, row.function)
+		t.Run(row.function, func(t *testing.T) {
+			var link string
+			for i, from := range row.from {
+				page := s.see(t, from)
+				if page.code != 200 {
+					t.Fatalf("%s: status %d: %s", from, page.code, page.problem())
+				}
+				if i+1 < len(row.from) {
+					if !slices.ContainsFunc(page.doc(t).all("main a[href]"), func(a *node) bool { u, err := url.Parse(a.attr["href"]); return err == nil && u.Path == row.from[i+1] }) {
+						t.Errorf("%s does not lead to %s", from, row.from[i+1])
+					}
+					continue
+				}
+				link = pageOf(page.doc(t), row)
+			}
+			if link == "" {
+				t.Fatalf("%s offers %s, but not as a page", row.from[len(row.from)-1], row.pdf)
+			}
+			for _, paper := range []string{"a4", "letter"} {
+				q, err := url.Parse(link)
+				if err != nil {
+					t.Fatal(err)
+				}
+				v := q.Query()
+				v.Set("sheet", paper)
+				page := s.see(t, row.pdf+"?"+v.Encode())
+				if page.code != 200 {
+					t.Fatalf("%s: status %d: %s", page.what, page.code, page.problem())
+				}
+				v.Del("as")
+				file := s.see(t, row.pdf+"?"+v.Encode())
+				if file.code != 200 || !bytes.HasPrefix(file.body, []byte("%PDF-")) {
+					t.Fatalf("%s: status %d: %s", file.what, file.code, file.problem())
+				}
+				doc := page.doc(t)
+				holdPage(t, page.what, doc)
+				if len(doc.all("main h2, main table")) == 0 && row.function != "Mat" { // a few words round a drawing
+					t.Errorf("%s has neither a heading nor a table", page.what)
+				}
+				said := solid(doc.one("main").words())
+				texts := textsOf(t, file.body)
+				if len(texts) < 10 {
+					t.Errorf("%s has only %d texts", file.what, len(texts))
+				}
+				for _, text := range texts {
+					if !strings.Contains(said, solid(strings.TrimSuffix(text, "…"))) {
+						t.Errorf("%s prints %q, its page does not say it", file.what, text)
+					}
+				}
+			}
+		})
+	}
+	slices.Sort(have)
+	if diff := cmp.Diff(sheetsCalled(t), have); diff != "" {
+		t.Errorf("the pages print (-) and the table holds (+):\n%s", diff)
+	}
+}
+
+// pageOf finds the link or the button that asks for a row's sheet as a page, and returns
+// where it leads, "" when there is none.
+func pageOf(doc *node, row sheetRow) string {
+	for _, a := range doc.all("main a[href]") {
+		if u, err := url.Parse(a.attr["href"]); err == nil && u.Path == row.pdf && u.Query().Get("as") == "page" {
+			return a.attr["href"]
+		}
+	}
+	for _, f := range doc.all("main form") {
+		for _, b := range f.all(`button[name=as][value=page]`) {
+			action := f.attr["action"]
+			if b.attr["formaction"] != "" {
+				action = b.attr["formaction"]
+			}
+			if action == row.pdf {
+				v := submitted(f)
+				maps.Copy(v, row.ask)
+				v.Set("as", "page")
+				return action + "?" + v.Encode()
+			}
+		}
+	}
+	return ""
+}
+
+// sheetsCalled are the functions of package print that the pages give a writer to.
+func sheetsCalled(t *testing.T) (out []string) {
+	t.Helper()
+	files, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			call, ok := n.(*ast.CallExpr)
+			if !ok || len(call.Args) < 2 {
+				return true
+			}
+			f, ok := call.Fun.(*ast.SelectorExpr)
+			if !ok {
+				return true
+			}
+			pkg, ok := f.X.(*ast.Ident)
+			first, named := call.Args[0].(*ast.Ident)
+			if ok && pkg.Name == "print" && named && first.Name == "w" && !slices.Contains(out, f.Sel.Name) {
+				out = append(out, f.Sel.Name)
+			}
+			return true
+		})
+	}
+	slices.Sort(out)
+	return out
+}
+
+var (
+	packed  = regexp.MustCompile(`/Length (\d+)[^>]*>>\nstream\n`)
+	shownAs = regexp.MustCompile(`(?s)\(((?:\\.|[^\\)])*)\) Tj`)
+)
+
+// textsOf reads every text that a PDF from here shows (ISO 32000-1, 9.4.3, Tj), each in
+// UTF-16 with the high byte first.
+func textsOf(t *testing.T, pdf []byte) (out []string) {
+	t.Helper()
+	for _, at := range packed.FindAllSubmatchIndex(pdf, -1) {
+		r, err := zlib.NewReader(bytes.NewReader(pdf[at[1]:]))
+		if err != nil {
+			continue // a stream that is not packed shows no text
+		}
+		stream, err := io.ReadAll(r)
+		if err != nil || !bytes.Contains(stream, []byte(" Tj ET")) {
+			continue
+		}
+		for _, m := range shownAs.FindAllSubmatch(stream, -1) {
+			var raw []byte
+			for i := 0; i < len(m[1]); i++ {
+				c := m[1][i]
+				if c == '\\' {
+					i++
+					switch c = m[1][i]; c {
+					case 'r':
+						c = '\r'
+					case 'n':
+						c = '\n'
+					}
+				}
+				raw = append(raw, c)
+			}
+			units := make([]uint16, len(raw)/2)
+			for i := range units {
+				units[i] = uint16(raw[2*i])<<8 | uint16(raw[2*i+1])
+			}
+			out = append(out, string(utf16.Decode(units)))
+		}
+	}
+	return out
+}
+
+// solid leaves only what is seen of a text.
+func solid(text string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsSpace(r) {
+			return -1
+		}
+		return r
+	}, text)
+}
