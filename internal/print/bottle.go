@@ -120,6 +120,9 @@ func hazardsOf(b Bottle) said {
 	}
 	s := said{signs: band.Pictograms, signal: signalOf(band.HCodes)}
 	for _, code := range band.HCodes {
+		if saidByGraver(code, band.HCodes) {
+			continue
+		}
 		if text := statements[code].text; text != "" {
 			s.lines = append(s.lines, text)
 		}
@@ -131,6 +134,14 @@ func hazardsOf(b Bottle) said {
 		s.lines = append(s.lines, "(Strength not known: "+band.Name+" is assumed.)")
 	}
 	return s
+}
+
+// saidByGraver tells whether a statement only says again, less gravely, what another of
+// the codes says: burns and damage to the eyes go before irritation (Regulation (EC)
+// 1272/2008, article 27: no evident duplication; which ones, from memory).
+func saidByGraver(code string, codes []string) bool {
+	graver := map[string][]string{"H315": {"H314"}, "H318": {"H314"}, "H319": {"H314", "H318"}}[code]
+	return slices.ContainsFunc(graver, func(g string) bool { return slices.Contains(codes, g) })
 }
 
 // bottle draws one label. Statements are never cut: they are set smaller, and then

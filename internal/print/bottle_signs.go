@@ -98,6 +98,20 @@ var signs = map[string][]stroke{
 	},
 }
 
+// signWords are what the signs are called (Regulation (EC) 1272/2008, annex V), for those
+// who can't see them.
+var signWords = map[string]string{
+	"GHS01": "Hazard sign: exploding bomb",
+	"GHS02": "Hazard sign: flame",
+	"GHS03": "Hazard sign: flame over circle",
+	"GHS04": "Hazard sign: gas cylinder",
+	"GHS05": "Hazard sign: corrosion",
+	"GHS06": "Hazard sign: skull and crossbones",
+	"GHS07": "Hazard sign: exclamation mark",
+	"GHS08": "Hazard sign: health hazard",
+	"GHS09": "Hazard sign: environment",
+}
+
 // sign draws a pictogram whose diamond is as wide and high as diagonal mm, with
 // its upper left corner at x, y: the symbol black on white in a red frame, which
 // is thick enough to be told where there is no colour.
@@ -105,6 +119,7 @@ func (c *canvas) sign(code string, x, y, diagonal float64) {
 	if c.dry {
 		return
 	}
+	c.say(signWords[code], box{x: x, y: y, w: diagonal, h: diagonal}, style{})
 	k := diagonal / 100
 	pen := 4.6 * k
 	edge := pen / 1.41421356 // the pen's half width, measured along the diagonal

@@ -106,6 +106,9 @@ func TestSignsAreFramedInRedAndKeepInside(t *testing.T) {
 		t.Errorf("%d red frames for %d signs", red, want)
 	}
 	for code, parts := range signs {
+		if signWords[code] == "" {
+			t.Errorf("%s has no words", code)
+		}
 		for _, part := range parts {
 			words := strings.Fields(part.path)
 			for i := 0; i < len(words); {

@@ -133,8 +133,8 @@ func (s Care) blocks(size float64) []block {
 		out = append(out, block{keep: true, put: func(c *canvas, x, y, w float64) float64 {
 			top := y + size/5
 			if part.Strong {
-				c.rule(x, top, x+w, top, 1.4, 0)
-				top += 1.2
+				c.rule(x, top+0.8, x+w, top+0.8, 1.4, 0)
+				top += 2.6
 			}
 			c.lines(x, top, w, []string{part.Head}, head)
 			return top - y + head.line() + 0.6

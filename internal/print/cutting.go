@@ -84,9 +84,11 @@ func (l CuttingList) page(c *canvas, first, count int) {
 	c.frame(box{x, y, b.SheetWMM * scale, b.SheetHMM * scale}, 1.2, 0)
 	for i, s := range spots {
 		at := box{x + s.X*scale, y + s.Y*scale, s.W * scale, s.H * scale}
-		c.frame(at, 0.5, 0)
-		if b.DiscMM > 0 {
+		if b.DiscMM > 0 { // the square it is nibbled out of is only a help
+			c.frame(at, 0.25, 150)
 			c.circle(at, 0.9)
+		} else {
+			c.frame(at, 0.5, 0)
 		}
 		if at.w > 5 && at.h > 3.5 {
 			c.text(box{at.x + 0.5, at.y, at.w - 1, at.h}, strconv.Itoa(i+1), style{size: 9, least: 6, align: "C", run: true})

@@ -225,7 +225,7 @@ func (m Mix) label(c *canvas, x, y float64) float64 {
 		if i == 0 {
 			st, most = name, 2
 		}
-		y += c.lines(x+pad, y, w-2*pad, st.wrapAtMost(text, w-2*pad, most), st) + 0.6
+		y += c.lines(x+pad, y, w-2*pad, st.wrapAtMost(capital(text), w-2*pad, most), st) + 0.6
 	}
 	c.text(box{x + pad, y + 1, w - 2*pad, 5}, "Mixed on "+day(m.Date)+"   by ____________________", plain)
 	c.text(box{x + pad, y + 6, w - 2*pad, 5}, "Not food or drink. Keep from children.", style{size: 9.5, bold: true})

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
@@ -169,10 +170,8 @@ func (s *safety) guard(word string, bands []matter.Band, of func(matter.Band) st
 }
 
 func capital(text string) string {
-	if text == "" {
-		return ""
-	}
-	return strings.ToUpper(text[:1]) + text[1:]
+	_, n := utf8.DecodeRuneInString(text)
+	return strings.ToUpper(text[:n]) + text[n:]
 }
 
 // remark makes a remark and puts its source on the list when it is new.

@@ -154,12 +154,32 @@ func (s style) shorten(text string, w float64) string {
 	return strings.TrimRight(text[:end], " ,;·(") + "…"
 }
 
+// units are what stays on the line of the number before it.
+var units = map[string]bool{"%": true, "mm": true, "cm": true, "mm²": true, "cm²": true, "m²": true, "m³": true, "g": true, "kg": true, "mL": true, "L": true, "°C": true,
+	"s": true, "min": true, "h": true, "d": true, "ppm": true, "g/m²": true, "mL/m²": true, "oz/ft²": true}
+
+// words parts text at its spaces, but keeps a number with its unit.
+func (s style) words(text string, w float64) []string {
+	parts := strings.Fields(clean(text))
+	var out []string
+	for i, part := range parts {
+		if i > 0 && units[strings.TrimRight(part, ".,;:)")] && strings.ContainsAny(parts[i-1][len(parts[i-1])-1:], "0123456789") {
+			if both := out[len(out)-1] + " " + part; s.width(both) <= w {
+				out[len(out)-1] = both
+				continue
+			}
+		}
+		out = append(out, part)
+	}
+	return out
+}
+
 // wrap breaks text into lines of at most w mm: at spaces, and inside a word only
 // when it is longer than a line.
 func (s style) wrap(text string, w float64) []string {
 	var lines []string
 	current := ""
-	for _, word := range strings.Fields(clean(text)) {
+	for _, word := range s.words(text, w) {
 		next := word
 		if current != "" {
 			next = current + " " + word

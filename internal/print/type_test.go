@@ -58,6 +58,26 @@ func TestWrappingLosesNothing(t *testing.T) {
 	})
 }
 
+func TestANumberStaysWithItsUnit(t *testing.T) {
+	st := style{size: 10}
+	text := "The cut takes 2 mm; 5 mm are left, 25 %, or 3 min."
+	for w := 20.0; w < 90; w += 0.5 {
+		for _, l := range st.wrap(text, w) {
+			for _, unit := range []string{"mm", "%", "min"} {
+				if strings.HasPrefix(l, unit) {
+					t.Errorf("%.1f mm wide, a line begins %q", w, l)
+				}
+			}
+		}
+	}
+	if got := st.wrap("12345678 mm", 12); len(got) != 2 { // no room for both
+		t.Errorf("%q", got)
+	}
+	if got := capital("ätzt die Haut"); got != "Ätzt die Haut" || capital("") != "" {
+		t.Errorf("%q", got)
+	}
+}
+
 func TestPiecesLoseNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		text := anyText(t, "text")
