@@ -92,6 +92,36 @@ var sheets = []sheet{
 		l.Paper = p
 		return drawCutting(l)
 	}, nil},
+	{"HandoutSheet", "handout", func(t testing.TB, p Paper) (*canvas, error) {
+		h := sampleHandout(t)
+		h.Paper = p
+		return drawHandout(h)
+	}, func(t testing.TB) int { return len(sampleHandout(t).Signs) + 3 }}, // red frames, and three swatches by their colour, whose words stand below
+	{"HandoutSheet", "handout-large", func(t testing.TB, p Paper) (*canvas, error) {
+		h := sampleHandout(t)
+		h.Paper, h.Large = p, true
+		return drawHandout(h)
+	}, func(t testing.TB) int { return len(sampleHandout(t).Signs) + 3 }},
+	{"TeacherSheet", "teacher", func(_ testing.TB, p Paper) (*canvas, error) {
+		s := sampleTeacher()
+		s.Paper = p
+		return drawTeacher(s)
+	}, nil},
+	{"RiskDraft", "risk", func(_ testing.TB, p Paper) (*canvas, error) {
+		r := sampleRisk()
+		r.Paper = p
+		return drawRisk(r)
+	}, nil},
+	{"KitList", "kit", func(_ testing.TB, p Paper) (*canvas, error) {
+		k := sampleKit()
+		k.Paper = p
+		return drawKit(k)
+	}, nil},
+	{"StudentCard", "student-card", func(t testing.TB, p Paper) (*canvas, error) {
+		s := sampleStudent(t)
+		s.Paper = p
+		return drawStudent(s)
+	}, nil},
 }
 
 func drawMatOn(p Paper, kind mat.Kind) (*canvas, error) {
