@@ -56,6 +56,7 @@ flow/taste        pure: studio science/stat
 flow/last         pure: studio science/colour science/stat flow/run flow/measure flow/learn
 flow/evidence     pure: studio science/matter science/colour science/stat flow/run flow/learn
 flow/batch        pure: studio science science/colour science/stat flow/learn
+flow/class        pure: studio science science/matter science/solution science/published science/room flow/plan flow/run flow/timetable flow/benchday flow/cost
 flow/scale        pure: studio science science/matter science/solution science/film science/chamber science/room flow/plan flow/fume flow/pool flow/form
 print                 : flow/batch studio science science/matter science/colour fonts flow/run flow/mat
 store                 : studio science science/colour

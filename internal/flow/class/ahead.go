@@ -1,0 +1,216 @@
+package class
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"aerugo/internal/flow/plan"
+	"aerugo/internal/studio"
+)
+
+// Ahead is swatches that must be there, finished, when the class begins. Steps are
+// those of the recipe with the changes that What tells. Have are the numbers of
+// swatches that are there already and count; Count less those are to be made.
+type Ahead struct {
+	Index int // of the recipe
+	Name  string
+	What  string
+	For   string // what they are for in the class
+	Count int
+	Have  []int64
+	Steps []studio.Step
+}
+
+// ToMake is how many are still to be made.
+func (h Ahead) ToMake() int { return max(0, h.Count-len(h.Have)) }
+
+// ladder is how long swatches made ahead stay in, to show what time does: 1, 4, 24
+// and 48 h. Common practice, no source.
+var ladder = []time.Duration{time.Hour, 4 * time.Hour, 24 * time.Hour, 48 * time.Hour}
+
+// ahead is what of a recipe must be made before the class, so that it can be seen
+// finished there.
+func (a Ask) ahead(d Doing) []Ahead {
+	if d.Finished {
+		return nil
+	}
+	r := a.Recipes[d.Index]
+	if d.Who == Nobody {
+		if a.Class.Recipes[d.Index].PerHead+a.Class.Recipes[d.Index].Shown == 0 || !a.mayShow(d.Index) {
+			return nil
+		}
+		return []Ahead{a.with(d, "finished, front and back", "handed round: it is not made here", 2, r.Version.Steps)}
+	}
+	k := d.Open
+	if k < 0 {
+		k = plan.LongestStep(r.Version)
+	}
+	steps := r.Version.Steps
+	if k < 0 || k < d.Next && d.Open < 0 {
+		return []Ahead{a.with(d, "finished", "shown beside what is half done", 2, steps)}
+	}
+	var out []Ahead
+	switch s := steps[k]; s.Kind {
+	case studio.Fume:
+		times := []time.Duration{s.Duration}
+		for _, t := range ladder {
+			if t <= 2*s.Duration && t != s.Duration {
+				times = append(times, t)
+			}
+		}
+		slices.Sort(times)
+		for _, t := range times {
+			out = append(out, a.with(d, fmt.Sprintf("fumed %s", studio.Span(t)), "what time does", 1, lasting(steps, k, t)))
+		}
+	case studio.Bury:
+		out = append(out, a.with(d, "dug up, with its litter", "what the litter does", 2, steps))
+	case studio.Dry:
+		out = append(out, a.with(d, "dry", "beside one that is wet: the look changes", 1, steps))
+	default:
+		out = append(out, a.with(d, "finished", "shown beside what is half done", 2, steps))
+	}
+	if i := slices.IndexFunc(steps[:k], func(s studio.Step) bool { return s.Kind == studio.Wet }); i >= 0 && steps[k].Kind == studio.Fume && slices.ContainsFunc(steps[:k], func(s studio.Step) bool { return s.Kind == studio.Sprinkle }) {
+		out = append(out, a.with(d, "not wetted first, else the same", "one of a pair: wetted or dry", 1, slices.Delete(slices.Clone(steps), i, i+1)))
+	}
+	if slices.ContainsFunc(steps[k:], func(s studio.Step) bool { return s.Kind == studio.Seal }) {
+		row := slices.Clone(steps)
+		for i := range row {
+			if row[i].Kind == studio.Seal {
+				row[i].Note = "one half only"
+			}
+		}
+		out = append(out, a.with(d, "sealed on one half", "what sealing does", 1, row))
+	}
+	if len(r.Below) > 0 {
+		out = append(out, a.with(d, "the base alone", "coat by coat", 1, nil))
+	}
+	return out
+}
+
+// mayShow reports whether finished swatches of a recipe may be made for this class
+// at all: not where it is for the record only.
+func (a Ask) mayShow(i int) bool {
+	_, problem := plan.Safety(append(slices.Clone(a.Recipes[i].Below), a.Recipes[i].Version), a.Supplies, a.Recipes[i].Metal)
+	return problem == nil && !recordOnly(a.Recipes[i].Version.Source)
+}
+
+// aheadToFinish is what students seal half of: one swatch for two, of the first
+// recipe that is not finished in class.
+func (a Ask) aheadToFinish(all []Doing) []Ahead {
+	for _, d := range all {
+		if d.Finished || d.Who == Nobody {
+			continue
+		}
+		steps := slices.DeleteFunc(slices.Clone(a.Recipes[d.Index].Version.Steps), func(s studio.Step) bool { return s.Kind == studio.Seal })
+		if len(steps) == 0 {
+			continue
+		}
+		return []Ahead{a.with(d, "finished but not sealed", "two students each seal half of one face", (a.Class.Heads+1)/2, steps)}
+	}
+	return nil
+}
+
+// with is one line of what is made ahead; swatches that are there already count
+// where they were in as long, within a tenth.
+func (a Ask) with(d Doing, what, use string, count int, steps []studio.Step) Ahead {
+	h := Ahead{Index: d.Index, Name: d.Name, What: what, For: use, Count: count, Steps: steps}
+	if slices.EqualFunc(steps, a.Recipes[d.Index].Version.Steps, func(x, y studio.Step) bool { return x.Kind == y.Kind && x.Note == y.Note }) {
+		want := longest(steps)
+		for _, m := range a.Made {
+			if len(h.Have) < count && m.VersionID == a.Recipes[d.Index].Version.ID && math.Abs(m.Minutes-want) <= want/10 {
+				h.Have = append(h.Have, m.Swatch)
+			}
+		}
+	}
+	return h
+}
+
+// longest is the longest fuming or lying in litter of steps, in minutes; where there
+// is none, the longest dwell.
+func longest(steps []studio.Step) float64 {
+	var most time.Duration
+	for _, s := range steps {
+		if s.Kind == studio.Fume || s.Kind == studio.Bury {
+			most = max(most, s.Duration)
+		}
+	}
+	if most > 0 {
+		return most.Minutes()
+	}
+	if k := plan.LongestStep(studio.Version{Steps: steps}); k >= 0 {
+		return steps[k].Duration.Minutes()
+	}
+	return 0
+}
+
+func lasting(steps []studio.Step, k int, d time.Duration) []studio.Step {
+	out := slices.Clone(steps)
+	out[k].Duration = d
+	out[k].Early = min(out[k].Early, d)
+	return out
+}
+
+// Home is what becomes of a recipe's swatches after the class: who sees to them and
+// when, and when they can be fetched.
+type Home struct {
+	Index    int
+	Name     string
+	Swatches int
+	What     string
+	TakeOut  time.Time // when the dwell that still runs is over; zero for none
+	Left     string    // the steps after it
+	Fetch    time.Time // when they can be taken home; zero where nothing is made
+	Read     time.Time // when the next reading is due
+}
+
+// cure is how long lacquer hardens. Common practice, no source.
+const cure = 24 * time.Hour
+
+// home is what happens to a recipe's swatches when the class is over.
+func (a Ask) home(d Doing) Home {
+	h := Home{Index: d.Index, Name: d.Name, Swatches: d.Swatches}
+	steps := a.Recipes[d.Index].Version.Steps
+	end := a.Class.Starts.Add(time.Duration(a.Class.Minutes) * time.Minute)
+	if d.Who == Nobody {
+		h.What = fmt.Sprintf("Nothing of %s is made, so nothing goes home.", d.Name)
+		return h
+	}
+	at, next := end, d.Next
+	if d.Open >= 0 {
+		h.TakeOut = d.Since.Add(steps[d.Open].Duration)
+		at = h.TakeOut
+	}
+	rest := steps[min(next, len(steps)):]
+	h.Left = listed(rest)
+	dried := false
+	for _, s := range steps[min(max(next-1, 0), len(steps)):] {
+		dried = s.Kind == studio.Dry || dried && s.Kind != studio.Rinse
+	}
+	for _, s := range rest {
+		at = at.Add(s.Duration)
+		if s.Kind == studio.Seal {
+			at = at.Add(cure)
+		}
+	}
+	if !dried {
+		at = at.Add(fullDry * time.Hour)
+	}
+	h.Fetch = at
+	h.Read = end.AddDate(0, 0, 7)
+	switch {
+	case d.Finished && dried:
+		h.What = fmt.Sprintf("%d swatches go home with their makers.", d.Swatches)
+		h.Fetch = end
+	case d.Finished:
+		h.What = fmt.Sprintf("%d swatches go home when they are dry, %d h after the class.", d.Swatches, fullDry)
+	case d.Open >= 0 && h.Left == "":
+		h.What = fmt.Sprintf("%d swatches stay: the teacher takes them out at %s.", d.Swatches, h.TakeOut.Format("Monday 15:04"))
+	case d.Open >= 0:
+		h.What = fmt.Sprintf("%d swatches stay: the teacher takes them out at %s, then %s.", d.Swatches, h.TakeOut.Format("Monday 15:04"), h.Left)
+	default:
+		h.What = fmt.Sprintf("%d swatches stay for the teacher: %s.", d.Swatches, h.Left)
+	}
+	return h
+}
