@@ -18,6 +18,7 @@ import (
 // unseeded chance.
 const houseMap = `
 fonts             pure:
+language          pure:
 science           pure:
 science/matter    pure: science
 science/published pure: science science/matter
@@ -58,11 +59,11 @@ flow/evidence     pure: studio science/matter science/colour science/stat flow/r
 flow/batch        pure: studio science science/colour science/stat flow/learn
 flow/class        pure: studio science science/matter science/solution science/published science/room flow/plan flow/run flow/timetable flow/benchday flow/cost
 flow/scale        pure: studio science science/matter science/solution science/film science/chamber science/room flow/plan flow/fume flow/pool flow/form
-print                 : flow/batch studio science science/matter science/colour fonts flow/run flow/mat
+print                 : language flow/batch studio science science/matter science/colour fonts flow/run flow/mat
 store                 : studio science science/colour
 archive               : studio store science science/colour
 demo                  : flow/benchday flow/shape studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : flow/shape flow/scale flow/evidence flow/batch flow/last flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
+web                   : language flow/shape flow/scale flow/evidence flow/batch flow/last flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
 cli                   : flow/scale studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
 `
 

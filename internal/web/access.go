@@ -126,7 +126,7 @@ func (s *Server) who(r *http.Request) string {
 // else sees only the page that says how to join.
 func (s *Server) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		open := r.URL.Path == "/join" || strings.HasPrefix(r.URL.Path, "/static/")
+		open := r.URL.Path == "/join" || r.URL.Path == "/language" && r.FormValue("all") == "" || strings.HasPrefix(r.URL.Path, "/static/")
 		if open || (!s.asks && local(r)) {
 			next.ServeHTTP(w, r)
 			return

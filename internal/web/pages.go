@@ -19,6 +19,7 @@ import (
 
 	"aerugo/internal/flow/plan"
 	"aerugo/internal/fonts"
+	"aerugo/internal/language"
 	"aerugo/internal/science/colour"
 	"aerugo/internal/studio"
 )
@@ -45,11 +46,13 @@ type Frame struct {
 	Said     string // what the last action did, in one sentence
 	Door     bool   // not let in yet: no menu
 	Path     string
+	// Languages are those to choose from, none if there is but English
+	Languages []*language.Language
 }
 
 // frame fills a page's Frame.
 func (s *Server) frame(r *http.Request, title, room string) Frame {
-	f := Frame{Title: title, Room: room, Now: s.now(), Path: r.URL.RequestURI(), Said: r.URL.Query().Get("said")}
+	f := Frame{Title: title, Room: room, Now: s.now(), Path: r.URL.RequestURI(), Languages: s.tongues.choice(), Said: r.URL.Query().Get("said")}
 	if c, err := r.Cookie("aerugo_lightness"); err == nil && c.Value == "bench" {
 		f.Bench = true
 	}
@@ -68,7 +71,7 @@ func (s *Server) frame(r *http.Request, title, room string) Frame {
 // doorFrame is the Frame of pages shown to those not let in: it tells them
 // nothing about the studio.
 func (s *Server) doorFrame(r *http.Request) Frame {
-	f := Frame{Title: "Join this studio", Now: s.now(), Door: true, Path: "/join"}
+	f := Frame{Title: "Join this studio", Now: s.now(), Door: true, Path: "/join", Languages: s.tongues.choice()}
 	if c, err := r.Cookie("aerugo_lightness"); err == nil && c.Value == "bench" {
 		f.Bench = true
 	}
@@ -102,13 +105,26 @@ func loadPages() (*pages, error) {
 	return p, nil
 }
 
-// render fills a page into memory, so that a broken one is never half sent.
+// render fills a page in l into memory, so that a broken one is never half sent.
 // block is "layout.html" for the whole page, or the name of one part of it.
+func (t *tongues) render(l *language.Language, name, block string, data any) ([]byte, error) {
+	p, err := t.page(name, l)
+	if err != nil {
+		return nil, err
+	}
+	return fill(p, name, block, data)
+}
+
+// render fills a page in English.
 func (p *pages) render(name, block string, data any) ([]byte, error) {
 	t, ok := p.byName[name]
 	if !ok {
 		return nil, fmt.Errorf("there is no page %q", name)
 	}
+	return fill(t, name, block, data)
+}
+
+func fill(t *template.Template, name, block string, data any) ([]byte, error) {
 	var buf bytes.Buffer
 	if err := t.ExecuteTemplate(&buf, block, data); err != nil {
 		return nil, fmt.Errorf("fill page %s: %w", name, err)
@@ -118,7 +134,7 @@ func (p *pages) render(name, block string, data any) ([]byte, error) {
 
 // show sends a page.
 func (s *Server) show(w http.ResponseWriter, code int, name string, data any) {
-	b, err := s.pages.render(name, "layout.html", data)
+	b, err := s.tongues.render(spokenTo(w), name, "layout.html", data)
 	if err != nil {
 		s.log.Error("page not filled", "page", name, "err", err)
 		http.Error(w, "Aerugo could not draw this page; its own record of why is in the window it was started from.", http.StatusInternalServerError)
@@ -131,7 +147,7 @@ func (s *Server) show(w http.ResponseWriter, code int, name string, data any) {
 
 // part sends one block of a page, for scripts that refresh it in place.
 func (s *Server) part(w http.ResponseWriter, name, block string, data any) error {
-	b, err := s.pages.render(name, block, data)
+	b, err := s.tongues.render(spokenTo(w), name, block, data)
 	if err != nil {
 		return err
 	}
@@ -168,6 +184,8 @@ var functions = template.FuncMap{
 	"cap":        capital,
 	"dict":       dict,
 	"times":      func(a, b float64) float64 { return a * b },
+	"own":        func(v any) any { return v }, // a person's words, the same in every language
+	"lang":       func() string { return language.English.Tag },
 	"isZero":     func(t time.Time) bool { return t.IsZero() },
 	"minutes": func(d time.Duration) string {
 		if d == 0 {
@@ -346,6 +364,11 @@ func wantsJSON(r *http.Request) bool {
 }
 
 func writeJSON(w http.ResponseWriter, code int, v any) {
+	if m, ok := v.(map[string]any); ok {
+		if text, ok := m["problem"].(string); ok {
+			m["problem"] = spokenTo(w).Say(text)
+		}
+	}
 	b, err := json.Marshal(v)
 	if err != nil {
 		http.Error(w, "{}", http.StatusInternalServerError)

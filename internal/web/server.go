@@ -41,6 +41,7 @@ type Server struct {
 	version string
 	asks    bool
 	pages   *pages
+	tongues *tongues
 	live    *live
 	codes   codes
 	share   share
@@ -84,10 +85,15 @@ func New(c Config) (*Server, error) {
 	if err != nil {
 		return nil, fmt.Errorf("load pages: %w", err)
 	}
-	s := &Server{store: c.Store, now: c.Now, log: c.Log, version: c.Version, asks: c.AskEveryone, pages: p, live: newLive(), example: c.Example, seats: make(chan struct{}, 2)}
+	t, err := readTongues(c.Store.Dir(), func(file string, err error) { c.Log.Warn("language left out", "file", file, "err", err) })
+	if err != nil {
+		return nil, fmt.Errorf("read languages: %w", err)
+	}
+	t.pages = p
+	s := &Server{store: c.Store, now: c.Now, log: c.Log, version: c.Version, asks: c.AskEveryone, pages: p, tongues: t, live: newLive(), example: c.Example, seats: make(chan struct{}, 2)}
 	s.share.listen = c.Listen
 	s.share.server = s
-	s.handler = s.headers(s.recovered(s.guard(http.NewCrossOriginProtection().Handler(s.routes()))))
+	s.handler = s.languages(s.headers(s.recovered(s.guard(http.NewCrossOriginProtection().Handler(s.routes())))))
 	return s, nil
 }
 
@@ -229,6 +235,8 @@ func (s *Server) routes() http.Handler {
 	s.on(mux, "GET /join", s.joinForm)
 	s.on(mux, "POST /join", s.join)
 	s.on(mux, "POST /lightness", s.setLightness)
+	s.on(mux, "POST /language", s.setLanguage)
+	s.on(mux, "GET "+wordsPath, s.scriptWords)
 	s.on(mux, "POST /progress/stop", s.stopWork)
 
 	s.todayRoutes(mux)

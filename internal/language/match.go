@@ -1,0 +1,216 @@
+package language
+
+import (
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+)
+
+// verb matches what fmt replaces in a format.
+var verb = regexp.MustCompile(`%(?:\[(\d+)\])?[-+#0]*\d*(?:\.\d+|\.\*)?([sdvqgfeExXcTtp%])`)
+
+// A format is a message that Go fills in, taken apart: the text between its
+// verbs, and what each verb may have become.
+type format struct {
+	message  Message
+	literals []string // one more than verbs
+	verbs    []byte
+	weight   int // letters in the literals
+	longest  string
+}
+
+// formats finds the format that a sentence was made by.
+type formats struct {
+	byStart, byEnd map[string][]*format
+	rest           []*format
+}
+
+// takeApart returns a message as a format; ok is false if it has no verbs or
+// too few words of its own to be known by.
+func takeApart(m Message, id string) (*format, bool) {
+	f := &format{message: m}
+	at := 0
+	lit := ""
+	for _, v := range verb.FindAllStringSubmatchIndex(id, -1) {
+		lit += id[at:v[0]]
+		at = v[1]
+		if id[v[4]] == '%' {
+			lit += "%"
+			continue
+		}
+		f.literals = append(f.literals, lit)
+		f.verbs = append(f.verbs, id[v[4]])
+		lit = ""
+	}
+	f.literals = append(f.literals, lit+id[at:])
+	if len(f.verbs) == 0 {
+		return nil, false
+	}
+	wordsOf, numeric := 0, true
+	for _, l := range f.literals {
+		for _, w := range strings.FieldsFunc(l, func(r rune) bool { return !unicode.IsLetter(r) }) {
+			f.weight += len(w)
+			if len(w) > 1 {
+				wordsOf++
+			}
+		}
+		if len(l) > len(f.longest) {
+			f.longest = l
+		}
+	}
+	for _, v := range f.verbs {
+		if v != 'd' && v != 'g' && v != 'f' && v != 'q' {
+			numeric = false
+		}
+	}
+	return f, wordsOf > 1 || wordsOf == 1 && (numeric || f.weight > 3)
+}
+
+func (fs *formats) add(m Message, id string) {
+	f, ok := takeApart(m, id)
+	if !ok {
+		return
+	}
+	if fs.byStart == nil {
+		fs.byStart, fs.byEnd = map[string][]*format{}, map[string][]*format{}
+	}
+	if l := f.literals[0]; l != "" {
+		k := l[:min(4, len(l))]
+		fs.byStart[k] = append(fs.byStart[k], f)
+	} else if l := f.literals[len(f.literals)-1]; len(l) > 1 {
+		k := l[max(0, len(l)-4):]
+		fs.byEnd[k] = append(fs.byEnd[k], f)
+	} else {
+		fs.rest = append(fs.rest, f)
+	}
+}
+
+// sort puts the formats with most words of their own first.
+func (fs *formats) sort() {
+	by := func(a, b *format) int { return b.weight - a.weight }
+	for _, list := range fs.byStart {
+		slices.SortStableFunc(list, by)
+	}
+	for _, list := range fs.byEnd {
+		slices.SortStableFunc(list, by)
+	}
+	slices.SortStableFunc(fs.rest, by)
+}
+
+// find returns the format with most words that s can have been made by, and
+// what its verbs became.
+func (fs *formats) find(s string) (*format, []string) {
+	var best *format
+	var args []string
+	try := func(list []*format) {
+		for _, f := range list {
+			if best != nil && f.weight <= best.weight {
+				return
+			}
+			if a, ok := f.match(s); ok {
+				best, args = f, a
+				return
+			}
+		}
+	}
+	for n := min(4, len(s)); n > 0; n-- {
+		try(fs.byStart[s[:n]])
+	}
+	for n := min(4, len(s)); n > 1; n-- {
+		try(fs.byEnd[s[len(s)-n:]])
+	}
+	try(fs.rest)
+	return best, args
+}
+
+func (f *format) match(s string) ([]string, bool) {
+	if !strings.HasPrefix(s, f.literals[0]) || !strings.Contains(s, f.longest) {
+		return nil, false
+	}
+	last := f.literals[len(f.literals)-1]
+	if len(s) < len(f.literals[0])+len(last) || !strings.HasSuffix(s, last) {
+		return nil, false
+	}
+	args := make([]string, len(f.verbs))
+	steps := 0
+	if f.fill(s[len(f.literals[0]):len(s)-len(last)], 0, args, &steps) {
+		return args, true
+	}
+	return nil, false
+}
+
+// mostSteps bounds the search through one sentence.
+const mostSteps = 200
+
+// fill finds what the verbs from the ith on became in s.
+func (f *format) fill(s string, i int, args []string, steps *int) bool {
+	if *steps++; *steps > mostSteps {
+		return false
+	}
+	if i == len(f.verbs)-1 {
+		args[i] = s
+		return fits(f.verbs[i], s)
+	}
+	next := f.literals[i+1]
+	if next == "" {
+		// two verbs side by side: the first takes a number or a word
+		n := strings.IndexAny(s, " ")
+		if n < 0 {
+			n = len(s)
+		}
+		args[i] = s[:n]
+		return fits(f.verbs[i], s[:n]) && f.fill(s[n:], i+1, args, steps)
+	}
+	for from := 0; ; {
+		n := strings.Index(s[from:], next)
+		if n < 0 {
+			return false
+		}
+		args[i] = s[:from+n]
+		if fits(f.verbs[i], args[i]) && f.fill(s[from+n+len(next):], i+1, args, steps) {
+			return true
+		}
+		from += n + 1
+	}
+}
+
+var (
+	wholeNumber = regexp.MustCompile(`^[+\-−]?\d+$`)
+	anyNumber   = regexp.MustCompile(`^[+\-−]?(\d+(\.\d+)?(e[+-]?\d+)?|NaN|[+-]?Inf)$`)
+)
+
+func fits(verb byte, s string) bool {
+	switch verb {
+	case 'd':
+		return wholeNumber.MatchString(s)
+	case 'g', 'f', 'e', 'E':
+		return anyNumber.MatchString(s)
+	case 'q':
+		return len(s) > 1 && (s[0] == '"' && s[len(s)-1] == '"' || s[0] == '`' && s[len(s)-1] == '`')
+	case 't':
+		return s == "true" || s == "false"
+	}
+	return len(s) < 2000
+}
+
+// put writes a translation with what the verbs became.
+func put(translated string, args []string) string {
+	next := 0
+	return verb.ReplaceAllStringFunc(translated, func(v string) string {
+		if v == "%%" {
+			return "%"
+		}
+		m := verb.FindStringSubmatch(v)
+		if m[1] != "" {
+			next, _ = strconv.Atoi(m[1])
+			next--
+		}
+		if next < 0 || next >= len(args) {
+			return ""
+		}
+		next++
+		return args[next-1]
+	})
+}

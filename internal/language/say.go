@@ -1,0 +1,265 @@
+package language
+
+import (
+	"reflect"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Say returns an English text in this language. It knows a text that is a
+// message, one that a message with verbs (%s, %d) made, a day, a number with
+// its units, and what is put together of such. Anything else, and a person's
+// own words, stay as they are.
+func (l *Language) Say(text string) string {
+	if l.exact == nil || text == "" {
+		return text
+	}
+	if t, ok := l.memo.get(text); ok {
+		return t
+	}
+	t, _ := l.say(text, 0)
+	if len(text) < 2000 {
+		l.memo.put(text, t)
+	}
+	return t
+}
+
+// Any says what an action of a page writes: words as Say does, numbers in the
+// language's form; what is markup already passes.
+func (l *Language) Any(v any) any {
+	switch v := v.(type) {
+	case nil:
+		return v
+	case string:
+		return l.Say(v)
+	case float64:
+		return l.numbers(strconv.FormatFloat(v, 'g', -1, 64))
+	case error:
+		return l.Say(v.Error())
+	case interface{ String() string }:
+		return l.Say(v.String())
+	}
+	// the types of html/template hold what is markup already
+	if r := reflect.ValueOf(v); r.Kind() == reflect.String && r.Type().PkgPath() != "html/template" {
+		return l.Say(r.String())
+	}
+	return v
+}
+
+// deepest is how far parts are taken apart within parts.
+const deepest = 6
+
+// say also reports whether all of text was known.
+func (l *Language) say(text string, depth int) (string, bool) {
+	core := strings.TrimSpace(text)
+	if core == "" {
+		return text, true
+	}
+	if core != text {
+		t, ok := l.say(core, depth)
+		i := strings.Index(text, core)
+		return text[:i] + t + text[i+len(core):], ok
+	}
+	if l.own[text] {
+		return text, true
+	}
+	if t, ok := l.whole(text); ok {
+		return t, true
+	}
+	if !lettered(text) || measure(text) {
+		return l.numbers(text), true
+	}
+	if t, ok := l.date(text); ok {
+		return t, true
+	}
+	if depth > deepest {
+		return text, false
+	}
+	if t, ok := l.filled(text, depth); ok {
+		return t, true
+	}
+	// the same with another first letter, or an end that was put on
+	if r, n := utf8.DecodeRuneInString(text); unicode.IsUpper(r) {
+		low := string(unicode.ToLower(r)) + text[n:]
+		if !l.own[low] {
+			t, ok := l.whole(low)
+			if !ok {
+				t, ok = l.filled(low, depth)
+			}
+			if ok {
+				return upper(t), true
+			}
+		}
+	}
+	for _, end := range []string{".", ":", "!", "?", ","} {
+		if cut, ok := strings.CutSuffix(text, end); ok && cut != "" {
+			if t, known := l.say(cut, depth+1); known {
+				return t + end, true
+			}
+		}
+	}
+	if t, ok := l.sentences(text, depth); ok || t != text {
+		return t, ok
+	}
+	return l.parts(text, depth)
+}
+
+func upper(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// whole says a text that is a message.
+func (l *Language) whole(text string) (string, bool) {
+	m, ok := l.exact["\x04"+text]
+	if !ok {
+		return "", false
+	}
+	return strings.ReplaceAll(first(m.Text), "%%", "%"), true
+}
+
+// filled says a text that a message with verbs made.
+func (l *Language) filled(text string, depth int) (string, bool) {
+	f, args := l.made.find(text)
+	if f == nil {
+		return "", false
+	}
+	which := 0
+	if f.message.Plural != "" {
+		for i, v := range f.verbs {
+			if n, err := strconv.Atoi(args[i]); err == nil && v == 'd' {
+				which = l.form(n)
+				break
+			}
+		}
+	}
+	said := make([]string, len(args))
+	for i, a := range args {
+		switch f.verbs[i] {
+		case 's', 'v':
+			said[i] = a
+			if !quoted(f, i) {
+				said[i], _ = l.say(a, depth+1)
+			}
+		case 'q':
+			said[i] = a
+		default:
+			said[i] = l.numbers(a)
+		}
+	}
+	return put(f.message.Text[min(which, len(f.message.Text)-1)], said), true
+}
+
+// quoted reports whether a verb stands in quotes: then it is a name somebody gave.
+func quoted(f *format, i int) bool {
+	return strings.HasSuffix(f.literals[i], "“") || strings.HasSuffix(f.literals[i], "'") && strings.HasPrefix(f.literals[i+1], "'") || strings.HasSuffix(f.literals[i], `"`)
+}
+
+// sentences says text sentence by sentence, as many at once as are known together.
+func (l *Language) sentences(text string, depth int) (string, bool) {
+	cut := sentenceEnds(text)
+	if len(cut) < 2 {
+		return text, false
+	}
+	var b strings.Builder
+	all := true
+	for i := 0; i < len(cut); {
+		done := false
+		for j := min(len(cut), i+4); j > i && !done; j-- {
+			if j-i == len(cut) {
+				continue
+			}
+			s := strings.Join(cut[i:j], " ")
+			t, ok := l.say(s, depth+1)
+			if j-i > 1 {
+				// only if it is one message
+				if t, ok = l.whole(s); !ok {
+					t, ok = l.filled(s, depth+1)
+				}
+			}
+			if ok || j == i+1 {
+				if i > 0 {
+					b.WriteByte(' ')
+				}
+				b.WriteString(t)
+				all = all && ok
+				i, done = j, true
+			}
+		}
+	}
+	return b.String(), all
+}
+
+// sentenceEnds cuts text after each full stop that a capital, a quote or a
+// digit follows.
+func sentenceEnds(text string) []string {
+	var out []string
+	from := 0
+	for i := 0; i+2 < len(text); i++ {
+		if (text[i] == '.' || text[i] == '?' || text[i] == '!') && text[i+1] == ' ' {
+			if r, _ := utf8.DecodeRuneInString(text[i+2:]); unicode.IsUpper(r) || unicode.IsDigit(r) || strings.ContainsRune("“‘\"▲(", r) {
+				out = append(out, text[from:i+1])
+				from = i + 2
+			}
+		}
+	}
+	return append(out, text[from:])
+}
+
+// joints are what parts are put together with, the loosest first.
+var joints = []string{"\n", " · ", "; ", ": ", " → ", " – ", ", ", " and ", " or ", " (", ")"}
+
+// parts says what is put together of parts: if every part is known. Of parts
+// that stand for themselves, those that are known.
+func (l *Language) parts(text string, depth int) (string, bool) {
+	for _, j := range joints {
+		if !strings.Contains(text, j) || j == ")" {
+			continue
+		}
+		if j == " (" {
+			i := strings.LastIndex(text, " (")
+			if !strings.HasSuffix(text, ")") {
+				continue
+			}
+			a, okA := l.say(text[:i], depth+1)
+			b, okB := l.say(text[i+2:len(text)-1], depth+1)
+			if okA && okB {
+				return a + " (" + b + ")", true
+			}
+			continue
+		}
+		parts := strings.Split(text, j)
+		if len(parts) > 40 {
+			continue
+		}
+		known := true
+		for i, p := range parts {
+			t, ok := l.say(p, depth+1)
+			if !ok && !isCode(p) {
+				known = false
+				if j != "\n" && j != " · " && j != "; " {
+					break
+				}
+			}
+			parts[i] = t
+		}
+		loose := j == "\n" || j == " · " || j == "; "
+		if known || loose {
+			with := j
+			if j == " and " || j == " or " {
+				with = " " + l.or(strings.TrimSpace(j)) + " "
+			}
+			return strings.Join(parts, with), known
+		}
+	}
+	// a number and what is counted or measured: 3 swatches
+	return text, isCode(text)
+}
+
+// isCode reports whether text is a swatch's number or the like, which is the
+// same in every language.
+func isCode(text string) bool {
+	return text != "" && !strings.Contains(text, " ") && strings.ContainsAny(text, "0123456789")
+}

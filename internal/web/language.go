@@ -1,0 +1,285 @@
+package web
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"maps"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"aerugo/internal/language"
+	"aerugo/internal/studio"
+)
+
+const languageCookie = "aerugo_language"
+
+// tongues are the languages of this studio and what is kept for each.
+type tongues struct {
+	all   []*language.Language
+	pages *pages
+
+	mu    sync.Mutex
+	names map[string]bool // a person's own words
+	known map[string]*language.Language
+	made  map[string]*template.Template // by tag and page
+}
+
+// readTongues returns the languages that come with Aerugo and those whose PO
+// files lie in the studio's folder languages/. One of the studio's own takes
+// the place of a shipped one of the same tag. A file that can't be read is
+// told to tell and left out.
+func readTongues(dir string, tell func(file string, err error)) (*tongues, error) {
+	all, err := language.Shipped()
+	if err != nil {
+		return nil, err
+	}
+	files, err := filepath.Glob(filepath.Join(dir, "languages", "*.po"))
+	if err != nil {
+		return nil, err
+	}
+	for _, file := range files {
+		l, err := readTongue(file)
+		if err != nil {
+			tell(file, err)
+			continue
+		}
+		at := len(all)
+		for i := range all {
+			if all[i].Tag == l.Tag {
+				at = i
+			}
+		}
+		if at == 0 {
+			tell(file, fmt.Errorf("English is what the texts are written in"))
+			continue
+		}
+		all = append(all[:at:at], append([]*language.Language{l}, all[min(at+1, len(all)):]...)...)
+	}
+	return &tongues{all: all, known: map[string]*language.Language{}, made: map[string]*template.Template{}}, nil
+}
+
+func readTongue(file string) (*language.Language, error) {
+	info, err := os.Stat(file)
+	if err != nil {
+		return nil, err
+	}
+	if info.Size() > 8<<20 {
+		return nil, fmt.Errorf("it is larger than 8 MB")
+	}
+	po, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	return language.Read(po)
+}
+
+// choice are the languages of the menu, none where there is but one.
+func (t *tongues) choice() []*language.Language {
+	if len(t.all) < 2 {
+		return nil
+	}
+	return t.all
+}
+
+// find returns the language of a tag.
+func (t *tongues) find(tag string) (*language.Language, bool) {
+	for _, l := range t.all {
+		if l.Tag == tag {
+			return l, true
+		}
+	}
+	return nil, false
+}
+
+// knowing returns l for a studio with these names.
+func (t *tongues) knowing(l *language.Language, names []string) *language.Language {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	now := make(map[string]bool, len(names))
+	for _, n := range names {
+		now[n] = true
+	}
+	if !maps.Equal(now, t.names) {
+		t.names, t.known = now, map[string]*language.Language{}
+	}
+	k, ok := t.known[l.Tag]
+	if !ok {
+		k = l.Knowing(t.names)
+		t.known[l.Tag] = k
+	}
+	return k
+}
+
+// current is the language as it last was asked for, for templates that outlive it.
+func (t *tongues) current(tag string) *language.Language {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if k, ok := t.known[tag]; ok {
+		return k
+	}
+	for _, l := range t.all {
+		if l.Tag == tag {
+			return l
+		}
+	}
+	return language.English
+}
+
+// page returns the template of a page in l.
+func (t *tongues) page(name string, l *language.Language) (*template.Template, error) {
+	if l == language.English {
+		if p, ok := t.pages.byName[name]; ok {
+			return p, nil
+		}
+		return nil, fmt.Errorf("there is no page %q", name)
+	}
+	key := l.Tag + " " + name
+	t.mu.Lock()
+	made, ok := t.made[key]
+	t.mu.Unlock()
+	if ok {
+		return made, nil
+	}
+	if _, ok := t.pages.byName[name]; !ok {
+		return nil, fmt.Errorf("there is no page %q", name)
+	}
+	tag := l.Tag
+	p := template.New("layout.html").Funcs(functions).Funcs(template.FuncMap{
+		"lang": func() string { return tag },
+		"say":  func(v any) any { return t.current(tag).Any(v) },
+	})
+	for _, file := range append(layout[:2:2], "pages/"+name+".html") {
+		src, err := fs.ReadFile(pageFiles, file)
+		if err != nil {
+			return nil, err
+		}
+		base := strings.TrimSuffix(filepath.Base(file), ".html")
+		part := p
+		if base != "layout" {
+			part = p.New(base + ".html")
+		}
+		if _, err := part.Parse(l.Page(base, string(src))); err != nil {
+			return nil, fmt.Errorf("page %s in %s: %w", name, tag, err)
+		}
+	}
+	t.mu.Lock()
+	t.made[key] = p
+	t.mu.Unlock()
+	return p, nil
+}
+
+// A speaker is an answer that knows the language of its request.
+type speaker struct {
+	http.ResponseWriter
+	language *language.Language
+}
+
+// Unwrap lets http.ResponseController reach the connection.
+func (s speaker) Unwrap() http.ResponseWriter { return s.ResponseWriter }
+
+// spokenTo returns the language an answer is to be in.
+func spokenTo(w http.ResponseWriter) *language.Language {
+	for {
+		switch s := w.(type) {
+		case speaker:
+			return s.language
+		case onPage:
+			w = s.ResponseWriter
+			continue
+		}
+		u, ok := w.(interface{ Unwrap() http.ResponseWriter })
+		if !ok {
+			return language.English
+		}
+		w = u.Unwrap()
+	}
+}
+
+// languages gives each answer the language of who asked.
+func (s *Server) languages(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if strings.HasPrefix(r.URL.Path, "/static/") && r.URL.Path != wordsPath {
+			next.ServeHTTP(w, r)
+			return
+		}
+		next.ServeHTTP(speaker{w, s.languageOf(r)}, r)
+	})
+}
+
+// languageOf returns the language of a request: that of its device, else the
+// studio's, else English.
+func (s *Server) languageOf(r *http.Request) *language.Language {
+	if len(s.tongues.all) == 1 {
+		return language.English
+	}
+	l := language.English
+	found := false
+	if c, err := r.Cookie(languageCookie); err == nil {
+		l, found = s.tongues.find(c.Value)
+	}
+	if !found {
+		l = s.studioLanguage(r.Context())
+	}
+	if l == language.English {
+		return l
+	}
+	names, err := s.store.Names(r.Context())
+	if err != nil {
+		s.log.Warn("names not read", "err", err)
+		return l
+	}
+	return s.tongues.knowing(l, names)
+}
+
+// studioLanguage is the language of devices that chose none.
+func (s *Server) studioLanguage(ctx context.Context) *language.Language {
+	tag, err := s.store.Setting(ctx, "language")
+	if err != nil {
+		s.log.Warn("language not read", "err", err)
+	}
+	if l, ok := s.tongues.find(tag); ok {
+		return l
+	}
+	return language.English
+}
+
+// setLanguage is POST /language: the device's own language, and with all the studio's.
+func (s *Server) setLanguage(w http.ResponseWriter, r *http.Request) error {
+	l, ok := s.tongues.find(r.FormValue("to"))
+	if !ok {
+		return studio.Problemf(studio.Invalid, "to", "There is no language %q here; choose one of the list.", r.FormValue("to"))
+	}
+	if r.FormValue("all") != "" {
+		if err := s.laptopOnly(r); err != nil {
+			return err
+		}
+		if err := s.store.SaveSetting(r.Context(), "language", l.Tag); err != nil {
+			return err
+		}
+	}
+	http.SetCookie(w, &http.Cookie{Name: languageCookie, Value: l.Tag, Path: "/", Expires: s.now().AddDate(1, 0, 0), SameSite: http.SameSiteLaxMode})
+	return back(w, r, ownPath(r.FormValue("back")))
+}
+
+// wordsPath is the module that gives scripts their texts.
+const wordsPath = "/static/words.js"
+
+// scriptWords is GET /static/words.js: tell('English {1}', value) in the
+// language of who asked.
+func (s *Server) scriptWords(w http.ResponseWriter, r *http.Request) error {
+	l := spokenTo(w)
+	b, err := json.Marshal(l.Script())
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-cache")
+	_, err = fmt.Fprintf(w, "const words = %s;\nexport const lang = %q;\nexport function tell(text, ...values) {\n  return (words[text] ?? text).replace(/\\{(\\d)\\}/g, (_, n) => values[n - 1]);\n}\n", b, l.Tag)
+	return err
+}
