@@ -381,6 +381,9 @@ func (s *Store) RemoveInvented(ctx context.Context) error {
 		if _, err := deleteClasses(ctx, tx, `invented`); err != nil {
 			return err
 		}
+		if _, err := tx.ExecContext(ctx, `DELETE FROM place WHERE invented AND NOT (`+usesPlace+`)`); err != nil {
+			return fmt.Errorf("places: %w", err)
+		}
 		if _, err := deletePieces(ctx, tx, `invented`); err != nil {
 			return err
 		}

@@ -113,7 +113,7 @@ func (s *Store) AddBareReference(ctx context.Context, b studio.BareReference) (s
 
 // mustBeThere reports a Problem when no such row exists; id 0 names none.
 func mustBeThere(ctx context.Context, tx *sql.Tx, what string, id int64) error {
-	table := map[string]string{"metal": "metal", "photograph": "photo", "set": "swatch_set", "bare reference": "bare_reference", "painting": "painting", "room": "room", "supply": "supply", "recipe version": "recipe_version", "piece": "piece", "class": "class", "bench day": "bench_day"}[what]
+	table := map[string]string{"metal": "metal", "photograph": "photo", "set": "swatch_set", "bare reference": "bare_reference", "painting": "painting", "room": "room", "supply": "supply", "recipe version": "recipe_version", "piece": "piece", "place": "place", "class": "class", "bench day": "bench_day"}[what]
 	key := "id"
 	if what == "swatch" {
 		table, key = "swatch", "number"

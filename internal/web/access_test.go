@@ -42,12 +42,13 @@ func example(t *testing.T, b *bench, photographs int) {
 func everyPage(t *testing.T, b *bench) []string {
 	t.Helper()
 	ctx := t.Context()
-	pages := []string{"/", "/timers", "/sets", "/sets/new", "/swatches", "/swatches?by=hue", "/swatches?by=set", "/swatches/find", "/swatches/find?code=S9999",
+	pages := []string{"/", "/timers", "/sets", "/sets/new", "/swatches", "/swatches?by=hue", "/swatches?by=set", "/find", "/find?q=S9999F0",
 		"/recipes", "/recipes/new", "/findings", "/shelf", "/shelf/metals/new", "/shelf/supplies/new", "/shelf/chambers/new", "/shelf/rooms/new", "/shelf/rooms/2", "/chambers", "/chambers/1", "/chambers/2", "/chambers/1/level",
 		"/mix", "/mix?material=ammonia-water&strength=28&unit=wt%25&to=10&amount=1000&amountunit=mL", "/mix?supply=1&to=40&amount=9", "/studio", "/setups", "/mat", "/photos/new", "/photos/many", "/compare", "/no-such-page", "/swatches/999999"}
 	pages = append(pages, libraryPages...)
 	pages = append(pages, "/day", examplesDay(t, b), "/day/1/after")
 	pages = append(pages, nextPages...)
+	pages = append(pages, storagePages...)
 	pages = append(pages, batchPages(t, b)...)
 	pages = append(pages, moneyPages(t, b)...)
 	pages = append(pages, piecePages(t, b)...)

@@ -219,9 +219,9 @@ func visits(t *testing.T) []visit {
 		{"fail", "usual", u, "/sets/one", nil, 404, "Not here"},
 		{"fail", "full", full, "/swatches/99999", nil, 404, "Not here"},
 		{"fail", "refused", u, "/taps", url.Values{"of": {"x"}}, 422, "did not work"},
-		{"find", "empty", empty, "/swatches/find", nil, 200, "Find by label"},
-		{"find", "refused", u, "/swatches/find?code=S0001FZ", nil, 422, "Find by label"},
-		{"find", "not there", u, "/swatches/find?code=4711", nil, 422, "Find by label"},
+		{"find", "empty", empty, "/find", nil, 200, "Find a swatch"},
+		{"find", "refused", u, "/find?q=S0001FZ", nil, 422, "Find a swatch"},
+		{"find", "not there", u, "/find?q=4711", nil, 422, "Find a swatch"},
 		{"finding", "usual", u, of("/findings/%d", usual.set), nil, 200, "How long"},
 		{"finding", "one face", u, of("/findings/%d?face=back", usual.set), nil, 200, "How long"},
 		{"finding", "a wanted look that is none", u, of("/findings/%d?want=blue", usual.set), nil, 422, "How long"},
@@ -380,6 +380,7 @@ func visits(t *testing.T) []visit {
 	all = append(all, pieceVisits(t, empty, full, usual)...)
 	all = append(all, takesVisits(t, usual, empty)...)
 	all = append(all, batchVisits(t, empty)...)
+	all = append(all, storageVisits(t, empty, full, usual)...)
 	for _, by := range []string{"number", "hue", "lightness", "metal", "liquid", "set", "age", "mood"} {
 		all = append(all, visit{"swatches", "by " + by, full, "/swatches?by=" + by, nil, 200, "Swatches"})
 	}
@@ -532,7 +533,7 @@ func TestWhatIsWrittenIsNotRunAsHTML(t *testing.T) {
 	s.post(t, fmt.Sprintf("/swatches/%d/note", s.blank), url.Values{"note": {bad + "</textarea>"}}).to(t)
 	s.post(t, "/taps", url.Values{"client": {"x"}, "kind": {"noted"}, "of": {fmt.Sprintf("%d:0", s.planned[0].ID)}, "note": {bad}}).to(t)
 	for _, path := range []string{"/shelf", fmt.Sprintf("/sets/%d", n), fmt.Sprintf("/sets/%d/bench", n), "/sets", "/", "/findings", "/swatches?by=set",
-		fmt.Sprintf("/swatches/%d", s.blank), fmt.Sprintf("/swatches/%d", s.planned[0].Swatch), "/sets?said=" + url.QueryEscape(bad), "/swatches/find?code=" + url.QueryEscape(bad), "/" + url.PathEscape(bad)} {
+		fmt.Sprintf("/swatches/%d", s.blank), fmt.Sprintf("/swatches/%d", s.planned[0].Swatch), "/sets?said=" + url.QueryEscape(bad), "/find?q=" + url.QueryEscape(bad), "/" + url.PathEscape(bad)} {
 		doc := s.see(t, path).doc(t)
 		holdPage(t, path, doc)
 		if len(doc.all("[onerror]")) > 0 || len(doc.all("main script")) > 0 {

@@ -272,6 +272,7 @@ func (s *Server) routes() http.Handler {
 	})
 	return mux
 }
+	s.storageRoutes(mux)
 
 func (s *Server) stopWork(w http.ResponseWriter, r *http.Request) error {
 	s.work.mu.Lock()

@@ -42,7 +42,7 @@ const mostReferences = 4
 type spotPage struct {
 	Frame
 	*form
-	Back    string // the address to come back to, with the colour
+	For     string // "find": the colour is looked for among the swatches
 	Set     int64
 	Face    string
 	Photo   studio.Photo
@@ -59,7 +59,7 @@ type spotPage struct {
 func (s *Server) spot(w http.ResponseWriter, r *http.Request) error {
 	ctx := r.Context()
 	f := readForm(r)
-	p := spotPage{Frame: s.frame(r, "Pick a colour", "plan"), form: f, Set: f.whole("set", "set", 0), Face: f.Val("face"), Side: spotSide, Height: spotSide}
+	p := spotPage{Frame: s.frame(r, "Pick a colour", "plan"), form: f, For: f.Val("for"), Set: f.whole("set", "set", 0), Face: f.Val("face"), Side: spotSide, Height: spotSide}
 	var face measure.Straight
 	var from string
 	switch {
@@ -106,6 +106,10 @@ func (s *Server) spot(w http.ResponseWriter, r *http.Request) error {
 	}
 	if p.Loose {
 		q.Set("loose", "1")
+	}
+	if p.For == "find" {
+		http.Redirect(w, r, "/find?"+q.Encode(), http.StatusSeeOther)
+		return nil
 	}
 	http.Redirect(w, r, "/next?"+q.Encode(), http.StatusSeeOther)
 	return nil
@@ -218,7 +222,7 @@ func (s *Server) addReference(w http.ResponseWriter, r *http.Request) error {
 		s.show(w, http.StatusUnprocessableEntity, "next_spot", p)
 		return nil
 	}
-	q := url.Values{"ref": {s.references.put(k)}, "set": {f.Val("set")}, "face": {f.Val("face")}}
+	q := url.Values{"ref": {s.references.put(k)}, "set": {f.Val("set")}, "face": {f.Val("face")}, "for": {f.Val("for")}}
 	return back(w, r, "/next/spot?"+q.Encode())
 }
 

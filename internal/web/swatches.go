@@ -20,7 +20,6 @@ import (
 
 func (s *Server) swatchRoutes(mux *http.ServeMux) {
 	s.on(mux, "GET /swatches", s.wall)
-	s.on(mux, "GET /swatches/find", s.find)
 	s.on(mux, "GET /swatches/{id}", s.swatch)
 	s.on(mux, "POST /swatches/{id}/note", s.swatchNote)
 	s.on(mux, "POST /swatches/{id}/overlay", s.overlay)
@@ -215,41 +214,13 @@ func arrange(tiles []wallTile, by string) []wallGroup {
 	return out
 }
 
-// findPage asks for a label or a number.
-type findPage struct {
-	Frame
-	Code, Problem string
-}
-
-func (s *Server) find(w http.ResponseWriter, r *http.Request) error {
-	code := strings.TrimSpace(r.FormValue("code"))
-	p := findPage{Frame: s.frame(r, "Find by label", "swatches"), Code: code}
-	if code == "" {
-		s.show(w, http.StatusOK, "find", p)
-		return nil
-	}
-	number, err := strconv.ParseInt(code, 10, 64)
-	if err != nil {
-		if number, _, err = studio.ReadCode(code); err != nil {
-			p.Problem = err.Error()
-		}
-	}
-	if p.Problem == "" {
-		if _, err := s.store.Swatch(r.Context(), number); err == nil {
-			http.Redirect(w, r, fmt.Sprintf("/swatches/%d", number), http.StatusSeeOther)
-			return nil
-		}
-		p.Problem = fmt.Sprintf("There is no swatch %d in this studio.", number)
-	}
-	s.show(w, http.StatusUnprocessableEntity, "find", p)
-	return nil
-}
-
 // swatchPage shows one swatch: both faces, what was planned and what was done.
 type swatchPage struct {
 	Frame
 	Swatch         studio.Swatch
 	MadeUp         bool // part of the example
+	Where          string
+	PlaceID        int64
 	Metal          string
 	SetID          int64
 	SetName        string
@@ -325,6 +296,12 @@ func (s *Server) fillSwatch(r *http.Request) (swatchPage, error) {
 	if set, err := s.store.Set(ctx, x.SetID); err == nil {
 		p.SetName, p.MadeUp = set.Name, set.Invented
 	}
+	m, _, where, err := s.storageMap(ctx)
+	if err != nil {
+		return p, err
+	}
+	p.Where, _ = m.Where(number)
+	p.PlaceID = where[number].Place
 	photos, err := s.store.PhotosOf(ctx, number)
 	if err != nil {
 		return p, err

@@ -196,3 +196,12 @@ for (const input of document.querySelectorAll('[data-submit-on-change]')) input.
 for (const box of document.querySelectorAll('[data-tick-all]')) {
   box.addEventListener('change', () => { for (const b of document.querySelectorAll(`input[name="${box.dataset.tickAll}"]`)) b.checked = box.checked; });
 }
+
+// '/' leads to the box that finds, unless one is writing.
+document.addEventListener('keydown', e => {
+  const box = document.querySelector('[data-find]');
+  if (e.key !== '/' || e.ctrlKey || e.metaKey || e.altKey || !box || e.target.closest('input,textarea,select,[contenteditable]')) return;
+  e.preventDefault();
+  box.focus();
+  box.select();
+});
