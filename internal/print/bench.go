@@ -248,7 +248,7 @@ func (b *bench) sayColumns(c *canvas) {
 func (b *bench) label(c *canvas, y float64, row run.SheetRow, continued bool) float64 {
 	x, w, top := benchMargin, benchLeft, y
 	y += 1
-	c.text(box{x, y, w, 10.5}, strconv.FormatInt(row.Number, 10), style{size: 30, least: 10, bold: true, head: 2})
+	c.text(box{x, y, w, 10.5}, strconv.FormatInt(row.Number, 10), style{size: 30, least: 10, bold: true, head: 2, aloud: fmt.Sprintf("Swatch %d, %s", row.Number, row.FacesWord)})
 	y += 11
 	strong := style{size: 13, least: 10, bold: true}
 	c.text(box{x, y, w, strong.line()}, row.FacesWord, strong)

@@ -104,6 +104,9 @@ func (c *canvas) text(room box, s string, st style) {
 	if s == "" {
 		return
 	}
+	if st.aloud != "" {
+		whole = st.aloud
+	}
 	c.say(whole, room, st)
 	took := st.width(s)
 	x := room.x

@@ -124,7 +124,7 @@ func (c *canvas) label(at box, l Label, m code) {
 	right := at.x + at.w - 1.2 - side
 	text := right - gap - x
 
-	c.text(box{x, y - 0.6, text, 7.4}, strconv.FormatInt(l.Number, 10), style{size: 21, least: 14, bold: true, head: 2})
+	c.text(box{x, y - 0.6, text, 7.4}, strconv.FormatInt(l.Number, 10), style{size: 21, least: 14, bold: true, head: 2, aloud: fmt.Sprintf("Swatch %d, %s", l.Number, l.Face)})
 
 	word := style{size: 8.5, bold: true, align: "C"}
 	bar := box{x, y + 7.2, word.width(string(l.Face)) + 3.4, 4}

@@ -65,8 +65,9 @@ var faces = sync.OnceValue(func() [2]face {
 // A style is how a run of text is set. Size is in points; a line too long for
 // its cell is set smaller down to Least (0: never) before it is shortened.
 //
-// Head and run say what it is to those who can't read the sheet: a heading of level
-// 1 to 3; a piece of one run of words, such as the numbers in a drawing.
+// Head, run and aloud are for those who can't read the sheet: a heading of level 1 to 3;
+// a piece of one run of words, such as the numbers in a drawing; what is said in place of
+// text that its place explains, such as a number alone.
 type style struct {
 	size  float64
 	least float64
@@ -75,6 +76,7 @@ type style struct {
 	align string
 	head  int
 	run   bool
+	aloud string
 }
 
 func (s style) face() face {
