@@ -147,10 +147,10 @@ func tableTexts(t testing.TB, file string, columns []string) []string {
 	return out
 }
 
-// scriptTexts returns what a script says through tell('…', …).
+// scriptTexts returns what a script says through inWords('…', …).
 func scriptTexts(src string) []string {
 	var out []string
-	for _, m := range regexp.MustCompile(`\btell\(('(?:[^'\\\n]|\\.)*')`).FindAllStringSubmatch(src, -1) {
+	for _, m := range regexp.MustCompile(`\binWords\(('(?:[^'\\\n]|\\.)*')`).FindAllStringSubmatch(src, -1) {
 		q := m[1][1 : len(m[1])-1]
 		out = append(out, strings.NewReplacer(`\'`, `'`, `\\`, `\`, `\n`, "\n").Replace(q))
 	}

@@ -138,6 +138,9 @@ func (l *Language) Page(name, src string) string {
 	return l.page(name, src)
 }
 
+// Point returns the decimal mark.
+func (l *Language) Point() string { return l.point }
+
 // Script returns the messages of the scripts, which stand in web/static.
 func (l *Language) Script() map[string]string {
 	out := map[string]string{}

@@ -270,8 +270,8 @@ func (s *Server) setLanguage(w http.ResponseWriter, r *http.Request) error {
 // wordsPath is the module that gives scripts their texts.
 const wordsPath = "/static/words.js"
 
-// scriptWords is GET /static/words.js: tell('English {1}', value) in the
-// language of who asked.
+// scriptWords is GET /static/words.js: inWords('English {1}', value) and
+// inNumbers('1.5') in the language of who asked.
 func (s *Server) scriptWords(w http.ResponseWriter, r *http.Request) error {
 	l := spokenTo(w)
 	b, err := json.Marshal(l.Script())
@@ -280,6 +280,13 @@ func (s *Server) scriptWords(w http.ResponseWriter, r *http.Request) error {
 	}
 	w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-cache")
-	_, err = fmt.Fprintf(w, "const words = %s;\nexport const lang = %q;\nexport function tell(text, ...values) {\n  return (words[text] ?? text).replace(/\\{(\\d)\\}/g, (_, n) => values[n - 1]);\n}\n", b, l.Tag)
+	_, err = fmt.Fprintf(w, `const words = %s;
+export function inWords(text, ...values) {
+  return (words[text] ?? text).replace(/\{(\d)\}/g, (mark, n) => values[n - 1] ?? mark);
+}
+export function inNumbers(text) {
+  return String(text).replace('.', %q);
+}
+`, b, l.Point())
 	return err
 }

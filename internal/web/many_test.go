@@ -309,7 +309,7 @@ func manyInTheBrowser(t *testing.T, width int) {
 	tb.shot("six")
 	rows := tb.rows()
 	for i, x := range s.planned {
-		if !strings.Contains(rows[i], fmt.Sprintf("Filed to swatch %d, front; not measured yet", x.Swatch)) {
+		if !strings.Contains(rows[i], fmt.Sprintf("Filed to swatch %d, front. Not measured yet", x.Swatch)) {
 			t.Errorf("file %d: %q", i, rows[i])
 		}
 	}

@@ -7,6 +7,7 @@ import { read, advance, draw } from './bench.js';
 import { tryStorage } from './kept.js';
 import { ring } from './signals.js';
 import { order } from './screen.js';
+import { inWords } from './words.js';
 
 export { studioNow };
 
@@ -16,7 +17,7 @@ document.addEventListener('submit', e => {
   if (!form.matches('form[data-tap]')) return;
   e.preventDefault();
   for (const old of document.querySelectorAll('.refused')) old.remove();
-  if (isAway() && form.getAttribute('action') === '/begin') {
+  if (isAway() && form.getAttribute('action').endsWith('/begin')) {
     const why = mayNot(form);
     if (why) { say(form.dataset.tap, why); return; }
   }
@@ -29,13 +30,13 @@ document.addEventListener('submit', e => {
 // mayNot says why swatches must not begin while the laptop can't be asked.
 function mayNot(form) {
   const boxes = [...form.querySelectorAll('[name=t]')], asks = boxes.filter(b => b.type !== 'checkbox' || b.checked);
-  if (boxes.length && !asks.length) return 'Tick at least one swatch to start.';
+  if (boxes.length && !asks.length) return inWords('Tick at least one swatch to start.');
   // the timetable's button names its swatches itself; what the studio wrote of each stands on its box below
   const known = new Map([...document.querySelectorAll('[data-begin]')].map(l => JSON.parse(l.dataset.begin)).map(a => [String(a.t), a]));
   const not = asks.map(b => known.get(b.value)).find(a => a?.not);
   if (not) return not.not;
-  if (asks.some(b => !known.has(b.value))) return 'It can’t be seen here whether this may begin. Begin it on Today’s page, or when the laptop is back.';
-  if (document.querySelector('[data-apart]')) return 'Some of today’s work must not share a room, and the laptop can’t be asked now whether this may begin. Begin it when the laptop is back.';
+  if (asks.some(b => !known.has(b.value))) return inWords('It can’t be seen here whether this may begin. Begin it on Today’s page, or when the laptop is back.');
+  if (document.querySelector('[data-apart]')) return inWords('Some of today’s work must not share a room, and the laptop can’t be asked now whether this may begin. Begin it when the laptop is back.');
   return '';
 }
 
@@ -156,7 +157,7 @@ function tick() {
       task.classList.toggle('act', due);
       if (due) announce(task);
     }
-    const state = task.querySelector('.state'), says = due ? '▲ NOW: overdue by' : '◔ Time left';
+    const state = task.querySelector('.state'), says = due ? inWords('▲ NOW: overdue by') : inWords('◔ Time left');
     if (state && state.textContent !== says) state.textContent = says;
   }
   if (large) {
@@ -167,13 +168,13 @@ function tick() {
 function announce(task) {
   const h = task.querySelector('h3');
   const live = document.getElementById('announce');
-  if (live && h) live.textContent = 'Now due: ' + h.textContent;
+  if (live && h) live.textContent = inWords('Now due: {1}', h.textContent);
 }
 const plainTitle = document.title;
 function title() {
   if (!board) return;
   const n = board.querySelectorAll('.task.act').length;
-  document.title = (n ? `▲ ${n} now · ` : '') + plainTitle;
+  document.title = (n ? '▲ ' + inWords('{1} now', n) + ' · ' : '') + plainTitle;
 }
 // no card is told due before the clocks were compared, or the studio found away
 measure().then(here => {

@@ -2,6 +2,7 @@
 // the studio would. Every card carries its treatments with the steps ahead of
 // them, in words and lengths the studio wrote; nothing is decided here but what
 // follows from a tap.
+import { inWords } from './words.js';
 
 const TOGETHER = 120000; // ms; due that close in one chamber, one opening sees to both (as package run has it)
 
@@ -24,7 +25,7 @@ export function read(root) {
 export function advance(bench, tap) {
   const values = name => tap.fields.filter(([n]) => n === name).map(([, v]) => v);
   let changed = false;
-  if (tap.path === '/begin') {
+  if (tap.path.endsWith('/begin')) {
     for (const t of values('t').map(Number)) {
       const a = bench.ready.get(t);
       if (!a) continue;
@@ -35,7 +36,7 @@ export function advance(bench, tap) {
     return changed;
   }
   const kind = values('kind')[0];
-  if (tap.path !== '/taps' || (kind !== 'done' && kind !== 'stopped')) return false;
+  if (!tap.path.endsWith('/taps') || (kind !== 'done' && kind !== 'stopped')) return false;
   for (const of of values('of')) {
     const [t, step] = of.split(':').map(Number);
     const a = bench.running.get(t);
@@ -91,10 +92,10 @@ export function before(a, b, now) {
 const key = t => t.members.map(m => m.t + ':' + m.step).sort().join(' ');
 
 function pieces(members) {
-  if (members.length === 1) return `swatch ${members[0].swatch}, ${members[0].faces}`;
+  if (members.length === 1) return inWords('swatch {1}, {2}', members[0].swatch, members[0].faces);
   const same = members.every(m => m.faces === members[0].faces);
   const names = members.map(m => m.swatch + (same ? '' : ` (${m.faces})`));
-  return 'swatches ' + names.slice(0, -1).join(', ') + ' and ' + names.at(-1) + (same ? ', ' + members[0].faces : '');
+  return inWords('swatches {1} and {2}', names.slice(0, -1).join(', '), names.at(-1)) + (same ? ', ' + members[0].faces : '');
 }
 
 const clock = ms => new Date(ms).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
@@ -112,7 +113,7 @@ export function draw(root, bench, now, newKey) {
   for (const box of root.querySelectorAll('[data-begin]')) {
     if (!bench.ready.has(JSON.parse(box.dataset.begin).t)) box.remove();
   }
-  for (const form of root.querySelectorAll('form[action="/begin"]')) if (!form.querySelector('[data-begin]')) form.remove();
+  for (const form of root.querySelectorAll('form[action$="/begin"]')) if (!form.querySelector('[data-begin]')) form.remove();
   const ready = root.querySelector('section[aria-labelledby=ready]');
   if (ready && !ready.querySelector('form')) ready.remove();
 }
@@ -125,7 +126,7 @@ function card(shape, t, newKey) {
   el.classList.toggle('act', !t.step.dwell);
   if (t.step.dwell) {
     el.dataset.dwell = '1';
-    find('.state').textContent = '◔ Time left';
+    find('.state').textContent = inWords('◔ Time left');
     const time = document.createElement('span');
     time.className = 'time';
     time.dataset.due = t.due;
@@ -139,11 +140,11 @@ function card(shape, t, newKey) {
   const detail = find('.detail');
   detail.replaceChildren();
   for (const line of t.step.lines || []) detail.append(line, document.createElement('br'));
-  if (t.step.dwell) detail.append(`Due ${clock(t.due)}${t.latest > t.due ? ', at the latest ' + clock(t.latest) : ''}. `);
+  if (t.step.dwell) detail.append((t.latest > t.due ? inWords('Due {1}, at the latest {2}.', clock(t.due), clock(t.latest)) : inWords('Due {1}.', clock(t.due))) + ' ');
   if (t.members.some(m => m.held)) {
     const tag = document.createElement('span');
     tag.className = 'tag';
-    tag.textContent = 'as tapped on this device, not sent yet';
+    tag.textContent = inWords('as tapped on this device, not sent yet');
     detail.append(tag);
   }
   for (const form of el.querySelectorAll('form')) {
@@ -167,7 +168,7 @@ function card(shape, t, newKey) {
   swatches.replaceChildren();
   for (const n of new Set(t.members.map(m => m.swatch))) {
     const a = document.createElement('a');
-    a.className = 'sw'; a.href = '/swatches/' + n; a.textContent = n;
+    a.className = 'sw'; a.href = (swatches.dataset.base || '') + '/swatches/' + n; a.textContent = n;
     swatches.append(a, ' ');
   }
   return el;

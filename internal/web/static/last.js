@@ -1,6 +1,7 @@
 // Counting and waiting by tap. A wait is kept by the moment it ends, so that a
 // phone that slept or a page that was left shows what is really left.
 import { keep, kept } from './kept.js';
+import { inWords } from './words.js';
 
 const told = document.querySelector('[data-told]');
 const say = text => { if (told) told.textContent = text; };
@@ -11,9 +12,9 @@ for (const b of document.querySelectorAll('[data-count]')) {
   b.hidden = false;
   b.addEventListener('click', () => {
     n++;
-    b.textContent = `${n} of ${goal} ${of}`;
+    b.textContent = inWords('{1} of {2} {3}', n, goal, of);
     b.classList.toggle('over', n >= goal);
-    if (n === goal) say(`${goal} ${of}: done`);
+    if (n === goal) say(inWords('{1} {2}: done', goal, of));
     const counted = document.querySelector('[data-counted]');
     if (counted) counted.value = n;
   });
@@ -25,11 +26,11 @@ for (const b of document.querySelectorAll('[data-wait]')) {
   const clear = () => { clearInterval(timer); timer = 0; };
   const show = () => {
     const left = Math.ceil((ends - Date.now()) / 1000);
-    if (left > 0) { b.textContent = `${Math.floor(left / 60)}:${String(left % 60).padStart(2, '0')} left`; return; }
+    if (left > 0) { b.textContent = inWords('{1} left', `${Math.floor(left / 60)}:${String(left % 60).padStart(2, '0')}`); return; }
     clear();
     b.classList.add('over');
-    b.textContent = 'Time is up. Start again';
-    say('Time is up');
+    b.textContent = inWords('Time is up. Start again');
+    say(inWords('Time is up'));
   };
   b.hidden = false;
   b.addEventListener('click', () => {

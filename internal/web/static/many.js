@@ -1,6 +1,7 @@
 // Sending many photographs: one after another, two under way at once. A file's
 // key is made from its name, size and time, so that dropping a batch again goes
 // on where it broke off, and nothing is kept twice.
+import { inWords } from './words.js';
 const box = document.querySelector('[data-many]');
 if (box) start(box);
 
@@ -47,7 +48,7 @@ function start(box) {
       const it = { key, file, row, state: 'new', fields: Object.fromEntries([...box.querySelectorAll('.drop select')].map(s => [s.name, s.value])) };
       items.set(key, it);
       fresh.push(it);
-      show(it, '◔ Waiting');
+      show(it, '◔ ' + inWords('Waiting'));
     }
     if (!fresh.length) return;
     stopped = false;
@@ -78,8 +79,8 @@ function start(box) {
     sending++;
     show(it, '… Sending');
     try {
-      if (it.file.size > most) return ask(it, `The file is larger than ${Math.ceil(most / 1048576)} MB. Send an ordinary JPEG from the camera.`);
-      try { await it.file.slice(0, 1).arrayBuffer(); } catch { return ask(it, 'This device can no longer read the file, or it is a folder. Choose it again.', '', true); }
+      if (it.file.size > most) return ask(it, inWords('The file is larger than {1} MB. Send an ordinary JPEG from the camera.', Math.ceil(most / 1048576)));
+      try { await it.file.slice(0, 1).arrayBuffer(); } catch { return ask(it, inWords('This device can no longer read the file, or it is a folder. Choose it again.'), '', true); }
       const body = new FormData();
       body.set('client', it.key);
       for (const [name, value] of Object.entries(it.fields)) body.set(name, value);
@@ -97,7 +98,7 @@ function start(box) {
       const said = await answer.json().catch(() => ({}));
       if (answer.ok && said.photo) return filed(it, said, false);
       if (answer.status === 507) stopped = true; // no room: the others would fare no better
-      ask(it, said.problem || 'The studio did not take it.', said.field, answer.status >= 500 || answer.status === 403);
+      ask(it, said.problem || inWords('The studio did not take it.'), said.field, answer.status >= 500 || answer.status === 403);
     } finally {
       it.abort = null;
       sending--;
@@ -105,7 +106,7 @@ function start(box) {
     }
   }
 
-  function wait(it) { it.state = 'waiting'; show(it, '◔ Waiting'); }
+  function wait(it) { it.state = 'waiting'; show(it, '◔ ' + inWords('Waiting')); }
 
   // show puts words, and what else is given, into a file's row. Someone who
   // stands in the row with the keyboard stays there.
@@ -126,26 +127,28 @@ function start(box) {
     link.textContent = words;
     return link;
   }
-  const onward = a => linkTo(a.go, a.salted ? 'Grains and loading' : a.measured ? 'See what was read' : 'Mark the face');
-  const outcome = a => `swatch ${a.swatch}, ${a.face}; ${a.salted ? 'salt on the face.' : !a.measured ? 'not measured yet.' : a.drifted ? 'measured, but ▲ the kept camera and lamp have drifted.' : 'measured.'} `;
+  const onward = a => linkTo(a.go, a.salted ? inWords('Grains and loading') : a.measured ? inWords('See what was read') : inWords('Mark the face'));
+  const sides = { front: inWords('front'), back: inWords('back') };
+  const side = a => sides[a.face] || a.face;
+  const outcome = a => ' ' + (a.salted ? inWords('Salt on the face.') : !a.measured ? inWords('Not measured yet.') : a.drifted ? inWords('Measured, but ▲ the kept camera and lamp have drifted.') : inWords('Measured.')) + ' ';
 
   function filed(it, a, before) {
     it.state = 'done';
     const more = [onward(a)];
     if (a.second) {
       const line = document.createElement('p');
-      line.append(`✓ And ${outcome(a.second)}`, onward(a.second));
-      if (a.compare) line.append(' ', linkTo(a.compare, 'How they differ'));
+      line.append('✓ ' + inWords('And swatch {1}, {2}.', a.second.swatch, side(a.second)) + outcome(a.second), onward(a.second));
+      if (a.compare) line.append(' ', linkTo(a.compare, inWords('How they differ')));
       more.push(line);
     } else if (a.asks) more.push(...whoElse(it, a, before));
-    show(it, `✓ ${before ? 'There already: ' : 'Filed to '}${outcome(a)}`, ...more);
+    show(it, '✓ ' + (before ? inWords('There already: swatch {1}, {2}.', a.swatch, side(a)) : inWords('Filed to swatch {1}, {2}.', a.swatch, side(a))) + outcome(a), ...more);
   }
 
   // whoElse asks which swatch lies beside the one that is filed: a tap, or its number.
   function whoElse(it, a, before) {
     const why = document.createElement('p');
     const say = words => { why.textContent = `▲ ${words}`; };
-    say(`${a.why || 'Another swatch lies beside it.'} Which swatch lies on the ${a.asks}?`);
+    say((a.why || inWords('Another swatch lies beside it.')) + ' ' + (a.asks === 'left' ? inWords('Which swatch lies on the left?') : a.asks === 'right' ? inWords('Which swatch lies on the right?') : inWords('Which swatch lies on the {1}?', a.asks)));
     why.setAttribute('role', 'status');
     const form = part('second').content.firstElementChild.cloneNode(true);
     form.elements.secondface.value = a.face;
@@ -153,7 +156,7 @@ function start(box) {
       const b = document.createElement('button');
       b.name = 'pick';
       b.value = `${o.swatch}-${o.face}`;
-      b.textContent = `Swatch ${o.swatch}, ${o.face}`;
+      b.textContent = inWords('Swatch {1}, {2}', o.swatch, side(o));
       form.querySelector('[data-offers]').append(b);
     }
     for (const c of form.querySelectorAll('input, select, button')) c.setAttribute('aria-label', `${(c.closest('label') || c).firstChild.textContent.trim()}: ${it.file.name}`);
@@ -168,9 +171,9 @@ function start(box) {
         const answer = await fetch(`/photos/${a.photo}/second`, { method: 'POST', body, headers: { Accept: 'application/json' } });
         const said = await answer.json().catch(() => ({}));
         if (answer.ok && said.photo) return filed(it, said, before);
-        say(said.problem || 'The studio did not take it.');
+        say(said.problem || inWords('The studio did not take it.'));
       } catch {
-        say('The laptop can’t be reached. Tap again when it can.');
+        say(inWords('The laptop can’t be reached. Tap again when it can.'));
       } finally {
         busy = false;
       }
@@ -196,7 +199,7 @@ function start(box) {
     } else if (again) {
       const b = document.createElement('button');
       b.type = 'button';
-      b.textContent = 'Send it again';
+      b.textContent = inWords('Send it again');
       b.addEventListener('click', () => resend(it));
       help.push(b);
     }
@@ -206,7 +209,7 @@ function start(box) {
   function resend(it) {
     it.state = 'waiting';
     stopped = false;
-    show(it, '◔ Waiting');
+    show(it, '◔ ' + inWords('Waiting'));
     run();
   }
 
@@ -217,11 +220,11 @@ function start(box) {
     part('progress').hidden = !all.length;
     bar.max = all.length || 1;
     bar.value = done + asks;
-    const why = unreachable ? ' The laptop can’t be reached; sending goes on by itself.' : stopped && left ? ' Stopped.' : '';
-    const words = `${done + asks} of ${all.length} done${asks ? `, ${asks} not kept` : ''}.${why}`;
+    const why = unreachable ? ' ' + inWords('The laptop can’t be reached; sending goes on by itself.') : stopped && left ? ' ' + inWords('Stopped.') : '';
+    const words = (asks ? inWords('{1} of {2} done, {3} not kept.', done + asks, all.length, asks) : inWords('{1} of {2} done.', done, all.length)) + why;
     part('count').textContent = words;
     stop.hidden = !left;
-    stop.textContent = stopped ? 'Go on' : 'Stop';
+    stop.textContent = stopped ? inWords('Go on') : inWords('Stop');
     if (all.length && (!left || why || Date.now() - saidAt > 5000)) { // not every file is worth a word
       saidAt = Date.now();
       if (part('say').textContent !== words) part('say').textContent = words;

@@ -2,6 +2,7 @@
 // metal. Every handle is a button: drag it, or move it with the arrow keys
 // (with Shift by ten). The number fields below hold the truth and are what is
 // sent; the handles only help to fill them.
+import { inWords } from './words.js';
 const box = document.querySelector('[data-marker]');
 if (box) start(box);
 
@@ -12,8 +13,8 @@ function start(box) {
   const loupe = box.querySelector('canvas');
   const field = name => document.querySelector(`[name="${name}"]`);
   const corners = ['tl', 'tr', 'br', 'bl'];
-  const names = { tl: 'Top left corner', tr: 'Top right corner', br: 'Bottom right corner', bl: 'Bottom left corner' };
-  const rects = [['grey', 'Grey card'], ['bare', 'Bare metal']];
+  const names = { tl: inWords('Top left corner'), tr: inWords('Top right corner'), br: inWords('Bottom right corner'), bl: inWords('Bottom left corner') };
+  const rects = [['grey', inWords('Grey card')], ['bare', inWords('Bare metal')]];
   const handles = new Map();
 
   const get = (k) => [Number(field(k + 'x').value), Number(field(k + 'y').value)];
@@ -25,8 +26,8 @@ function start(box) {
 
   for (const c of corners) handle(c, names[c], '');
   for (const [r, label] of rects) {
-    handle(r + '1', label + ': top left', r);
-    handle(r + '2', label + ': bottom right', r);
+    handle(r + '1', inWords('{1}: top left', label), r);
+    handle(r + '2', inWords('{1}: bottom right', label), r);
     field('use' + r)?.addEventListener('change', draw);
   }
   field('usecorners')?.addEventListener('change', draw);
@@ -101,7 +102,7 @@ function start(box) {
       const [x, y] = get(key);
       b.style.left = (x * k) + 'px';
       b.style.top = (y * k) + 'px';
-      b.setAttribute('aria-label', `${b.dataset.label}: ${x} across, ${y} down. Arrow keys move it.`);
+      b.setAttribute('aria-label', inWords('{1}: {2} across, {3} down. Arrow keys move it.', b.dataset.label, x, y));
     }
     const pts = corners.map(c => get(c));
     svg.setAttribute('viewBox', `0 0 ${W} ${H}`);

@@ -1,5 +1,6 @@
 // Painting examples on a straightened face: pick what it is, rub over places.
 // The text field below holds the truth, in mm on the face, and is what is sent.
+import { inWords } from './words.js';
 const box = document.querySelector('[data-painter]');
 if (box) start(box);
 
@@ -24,6 +25,7 @@ function start(box) {
   const toMM = (px, py) => [W * (band + seen * px / img.clientWidth), H * (band + seen * py / img.clientHeight)];
   const inside = ([x, y]) => [Math.min(Math.max(x, band * W), (1 - band) * W), Math.min(Math.max(y, band * H), (1 - band) * H)];
   const radius = () => round(W * Number(share.value));
+  const kinds = { bare: inWords('bare'), patina: inWords('patina'), brown: inWords('brown'), green: inWords('green'), blue: inWords('blue'), white: inWords('white'), black: inWords('black'), other: inWords('other'), 'violet-dark': inWords('violet or nearly black') };
   const kind = () => form.querySelector('[name=paint]:checked').value;
 
   box.addEventListener('pointerdown', e => {
@@ -41,7 +43,7 @@ function start(box) {
   const end = () => {
     if (!now) return;
     now = null;
-    keep(`Stroke ${strokes.length}, ${strokes.at(-1).class}, is painted.`);
+    keep(inWords('Stroke {1}, {2}, is painted.', strokes.length, kinds[strokes.at(-1).class] || strokes.at(-1).class));
   };
   box.addEventListener('pointerup', end);
   box.addEventListener('pointercancel', end);
@@ -73,11 +75,11 @@ function start(box) {
       e.preventDefault();
       begin(at);
       now = null;
-      keep(`A dot of ${kind()} is painted.`);
+      keep(inWords('A dot of {1} is painted.', kinds[kind()] || kind()));
     }
   });
-  form.querySelector('[data-undo]').addEventListener('click', () => { strokes.pop(); keep('The last stroke is taken back.'); });
-  form.querySelector('[data-clear]').addEventListener('click', () => { strokes = []; keep('All strokes are taken back.'); });
+  form.querySelector('[data-undo]').addEventListener('click', () => { strokes.pop(); keep(inWords('The last stroke is taken back.')); });
+  form.querySelector('[data-clear]').addEventListener('click', () => { strokes = []; keep(inWords('All strokes are taken back.')); });
   field.addEventListener('input', () => { strokes = read(); show(); });
   share.addEventListener('change', draw);
   form.addEventListener('change', e => { if (e.target.name === 'paint') draw(); });
@@ -90,12 +92,12 @@ function start(box) {
   function show() {
     list.replaceChildren(...strokes.map((s, i) => {
       const li = document.createElement('li'), b = document.createElement('button');
-      li.append(`${s.class} `);
+      li.append(`${kinds[s.class] || s.class} `);
       b.type = 'button';
       b.className = 'quiet';
-      b.textContent = 'undo';
-      b.setAttribute('aria-label', `Undo stroke ${i + 1}, ${s.class}`);
-      b.addEventListener('click', () => { strokes.splice(i, 1); keep(`Stroke ${i + 1} is taken back.`); });
+      b.textContent = inWords('undo');
+      b.setAttribute('aria-label', inWords('Undo stroke {1}, {2}', i + 1, kinds[s.class] || s.class));
+      b.addEventListener('click', () => { strokes.splice(i, 1); keep(inWords('Stroke {1} is taken back.', i + 1)); });
       li.append(b);
       return li;
     }));
@@ -129,7 +131,7 @@ function start(box) {
     });
     c.font = '600 15px "Source Sans 3", sans-serif';
     strokes.forEach((s, i) => {
-      const [x, y] = toPx(s.points[0]), text = `${i + 1} ${s.class}`;
+      const [x, y] = toPx(s.points[0]), text = `${i + 1} ${kinds[s.class] || s.class}`;
       const tx = Math.min(x, w - c.measureText(text).width - 4), ty = Math.max(16, Math.min(y + 5, h - 4));
       c.lineWidth = 4;
       c.strokeStyle = '#000';
@@ -140,7 +142,7 @@ function start(box) {
     const [x, y] = toPx(at);
     brush.style.left = x + 'px';
     brush.style.top = y + 'px';
-    brush.setAttribute('aria-label', `Brush, painting ${kind()}: ${Math.round(at[0])} mm across, ${Math.round(at[1])} mm down. Arrow keys move it, Space places a dot.`);
+    brush.setAttribute('aria-label', inWords('Brush, painting {1}: {2} mm across, {3} mm down. Arrow keys move it, Space places a dot.', kinds[kind()] || kind(), Math.round(at[0]), Math.round(at[1])));
   }
   addEventListener('resize', draw);
   if (img.complete) show(); else img.addEventListener('load', show);

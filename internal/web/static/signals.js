@@ -2,6 +2,7 @@
 // stays silent. All of it is kept on the device and off until asked for.
 import { keep, kept } from './kept.js';
 import { studioNow } from './clock.js';
+import { inWords } from './words.js';
 
 const wanted = () => ({ sound: false, vibrate: false, quiet: false, from: '22:00', till: '07:00', ...kept('aerugo.signals', {}) });
 
@@ -73,8 +74,8 @@ const field = name => box.querySelector(`[data-signal=${name}]`);
 function tell(how) {
   const say = box?.querySelector('output');
   if (!say) return;
-  say.textContent = how === 'none' ? 'This browser makes no sound.'
-    : how === 'asks' ? '▲ Sound is on, but this browser wants one touch of the page after it was loaded before it may sound. Touch anywhere.'
+  say.textContent = how === 'none' ? inWords('This browser makes no sound.')
+    : how === 'asks' ? '▲ ' + inWords('Sound is on, but this browser wants one touch of the page after it was loaded before it may sound. Touch anywhere.')
     : how === 'played' ? '' : how;
 }
 
@@ -83,15 +84,15 @@ if (box) {
   const w = wanted();
   for (const name of ['sound', 'vibrate', 'quiet']) field(name).checked = w[name];
   for (const name of ['from', 'till']) field(name).value = w[name];
-  if (!navigator.vibrate) { field('vibrate').disabled = true; field('vibrate').checked = false; field('vibrate').closest('label').append(' (this browser can’t)'); field('shake').remove(); }
+  if (!navigator.vibrate) { field('vibrate').disabled = true; field('vibrate').checked = false; field('vibrate').closest('label').append(' ' + inWords('(this browser can’t)')); field('shake').remove(); }
   const save = () => {
     const lasts = keep('aerugo.signals', { sound: field('sound').checked, vibrate: field('vibrate').checked, quiet: field('quiet').checked, from: field('from').value || '22:00', till: field('till').value || '07:00' });
-    tell(lasts ? '' : 'This browser keeps nothing; it holds until the page is closed.');
+    tell(lasts ? '' : inWords('This browser keeps nothing; it holds until the page is closed.'));
   };
   for (const name of ['sound', 'vibrate', 'quiet', 'from', 'till']) field(name).addEventListener('change', save);
   field('sound').addEventListener('change', e => { if (e.target.checked) chime(0).then(tell); });
-  field('try').addEventListener('click', async () => { const how = await chime(0); tell(how === 'played' ? 'That was the sound. Not heard? Turn up the volume, and look at the silent switch.' : how); });
-  field('shake')?.addEventListener('click', () => tell(shake(0) ? 'That was the vibration.' : 'The phone did not vibrate; its own settings may forbid it.'));
+  field('try').addEventListener('click', async () => { const how = await chime(0); tell(how === 'played' ? inWords('That was the sound. Not heard? Turn up the volume, and look at the silent switch.') : how); });
+  field('shake')?.addEventListener('click', () => tell(shake(0) ? inWords('That was the vibration.') : inWords('The phone did not vibrate; its own settings may forbid it.')));
   // browsers let a page sound only after a touch: the first one wakes it
   addEventListener('pointerdown', () => { if (wanted().sound) { const Audio = window.AudioContext || window.webkitAudioContext; if (Audio) { audio ||= new Audio(); audio.resume().then(() => tell('played')); } } }, { once: true });
 }

@@ -3,10 +3,12 @@
 // they were made; what could not count is told, never dropped.
 import { keep, kept, storageBroken, onBroken } from './kept.js';
 import { studioNow, stamp, measure, onShift, studioMark, within } from './clock.js';
+import { inWords } from './words.js';
 
 const all = () => kept('aerugo.taps', []);
 const save = taps => keep('aerugo.taps', taps);
 const told = () => kept('aerugo.told', []);
+const atSeat = location.pathname.startsWith('/seat'); // a student's phone
 
 let away = 0;       // since when the laptop can't be reached, studio's ms; 0 when it can
 let shut = false;   // it answers, and does not let this device in
@@ -42,7 +44,7 @@ export function take(form, submitter) {
     said = true;
     if (!data.get('atlocal')) s.typed = true;
   }
-  const heading = form.closest('.task')?.querySelector('h3')?.textContent || (form.getAttribute('action') === '/begin' ? 'Begin swatches ' + [...form.querySelectorAll('[name=t]:checked')].map(b => b.closest('[data-begin]')?.dataset.begin).filter(Boolean).map(t => JSON.parse(t).swatch).join(', ') : '');
+  const heading = form.closest('.task')?.querySelector('h3')?.textContent || (form.getAttribute('action').endsWith('/begin') ? inWords('Begin swatches {1}', [...form.querySelectorAll('[name=t]:checked, [name=t][type=hidden]')].map(b => b.closest('[data-begin]')?.dataset.begin).filter(Boolean).map(t => JSON.parse(t).swatch).join(', ')) : '');
   const button = (submitter?.textContent || '').trim();
   const tap = { id: newKey(), url: form.action, path: form.getAttribute('action'), fields, place: form.dataset.tap, at, made: s.at, era: s.era, set: s.set, said, typed: s.typed, away: away > 0, studio: here(),
     words: heading && button ? heading + ': ' + button : heading || button };
@@ -105,7 +107,7 @@ export async function send() {
       const said = await answer.json().catch(() => ({}));
       if (answer.status === 403) { shut = true; show(); return; }
       if (answer.status >= 500) {
-        serverSays = said.problem || 'The laptop could not keep it.';
+        serverSays = said.problem || inWords('The laptop could not keep it.');
         if (tries(tap) < 5 || answer.status === 507) { later(); return; }
         drop(tap, { words: serverSays, tap }); // told with a way to send it again, so that those behind it can go
         serverSays = '';
@@ -113,8 +115,8 @@ export async function send() {
       }
       serverSays = '';
       if (!answer.ok) {
-        const why = said.problem || 'The studio did not take that tap.';
-        if (tap.away) drop(tap, { words: `${tap.words ? tap.words + ', ' : ''}at ${hhmm(tap.at)}: ${why}`, tap });
+        const why = said.problem || inWords('The studio did not take that tap.');
+        if (tap.away) drop(tap, { words: tap.words ? inWords('{1}, at {2}: {3}', tap.words, hhmm(tap.at), why) : inWords('at {1}: {2}', hhmm(tap.at), why), tap });
         else { drop(tap); refuse(tap, why); }
         continue;
       }
@@ -123,7 +125,7 @@ export async function send() {
       drop(tap, ...fates.map(f => ({ words: f.words, swatch: f.swatch })));
       if (tap.away) { sent++; if (!fates.length) counted++; }
     }
-    if (sent) tell({ words: counted === sent ? `${sent === 1 ? 'One tap made' : sent + ' taps made'} while the laptop was away ${sent === 1 ? 'was' : 'were'} sent; ${sent === 1 ? 'it counts' : 'all count'}.` : `${sent} taps made while the laptop was away were sent; ${counted} count as they are.`, done: true });
+    if (sent) tell({ words: counted !== sent ? inWords('{1} taps made while the laptop was away were sent; {2} count as they are.', sent, counted) : sent === 1 ? inWords('One tap made while the laptop was away was sent; it counts.') : inWords('{1} taps made while the laptop was away were sent; all count.', sent), done: true });
   } finally {
     sending = false; flying = '';
     show();
@@ -178,15 +180,19 @@ export function heard() { shut = false; if (away || all().length) send(); }
 const net = document.getElementById('net');
 function show() {
   if (net) {
-    const n = all().filter(t => !other(t)).length, taps = n === 1 ? 'One tap is' : n + ' taps are';
+    const n = all().filter(t => !other(t)).length, one = n === 1;
     let text = '';
-    if (shut) text = `▲ This device is not let in any more. ${n ? taps + ' kept on this device. ' : ''}Scan a fresh code on the laptop (Studio, 'Let a phone in').`;
-    else if (serverSays && n) text = `▲ ${serverSays} ${taps} kept on this device and will be sent again by itself.`;
+    if (shut) text = '▲ ' + [inWords('This device is not let in any more.'), !n ? '' : one ? inWords('One tap is kept on this device.') : inWords('{1} taps are kept on this device.', n), atSeat ? inWords('Ask your teacher.') : inWords('Scan a fresh code on the laptop (Studio, “Let a phone in”).')].filter(Boolean).join(' ');
+    else if (serverSays && n) text = `▲ ${serverSays} ` + (one ? inWords('One tap is kept on this device and will be sent again by itself.') : inWords('{1} taps are kept on this device and will be sent again by themselves.', n));
     else if (away) {
-      const how = n === 0 ? 'Go on working: taps will be kept' : taps + ' kept';
-      text = `▲ The laptop can't be reached since ${hhmm(away)}. ` + (storageBroken()
-        ? `${n === 0 ? 'Taps are' : taps} held only as long as this page stays open: do not close or reload it.`
-        : `${how} on this device, with the time, and sent by itself.` + (navigator.serviceWorker?.controller ? '' : ' Keep this page open until then.'));
+      text = '▲ ' + inWords('The laptop can’t be reached since {1}.', hhmm(away)) + ' ' + (storageBroken()
+        ? !n ? inWords('Taps are held only as long as this page stays open: do not close or reload it.')
+          : one ? inWords('One tap is held only as long as this page stays open: do not close or reload it.')
+          : inWords('{1} taps are held only as long as this page stays open: do not close or reload it.', n)
+        : (!n ? inWords('Go on working: taps will be kept on this device, with the time, and sent by itself.')
+          : one ? inWords('One tap is kept on this device, with the time, and sent by itself.')
+          : inWords('{1} taps are kept on this device, with the time, and sent by themselves.', n))
+          + (navigator.serviceWorker?.controller ? '' : ' ' + inWords('Keep this page open until then.')));
     }
     if (net.textContent !== text) net.textContent = text;
     net.hidden = !text;
@@ -203,8 +209,8 @@ onBroken(why => {
     (document.querySelector('main h1') || document.getElementById('main').firstElementChild).after(box);
   }
   box.textContent = why === 'full'
-    ? '▲ This browser has no room left to keep taps. With the laptop out of reach they are held only while this page stays open. Free some room: clear the data of other sites.'
-    : '▲ This browser keeps nothing (a private window does that). With the laptop out of reach, taps are held only while this page stays open. Use an ordinary window.';
+    ? '▲ ' + inWords('This browser has no room left to keep taps. With the laptop out of reach they are held only while this page stays open. Free some room: clear the data of other sites.')
+    : '▲ ' + inWords('This browser keeps nothing (a private window does that). With the laptop out of reach, taps are held only while this page stays open. Use an ordinary window.');
 });
 
 function make(name, props, ...inside) { const el = Object.assign(document.createElement(name), props); el.append(...inside); return el; }
@@ -221,33 +227,33 @@ function list() {
   if (!waiting.length && !lines.length) { box?.remove(); return; }
   if (!box) {
     box = make('section', { id: 'away', className: 'panel' });
-    box.setAttribute('aria-label', 'Taps made while the laptop was away');
+    box.setAttribute('aria-label', inWords('Taps made while the laptop was away'));
     (document.querySelector('main h1') || document.getElementById('main').firstElementChild).after(box);
   }
   const wasOpen = !!box.querySelector('details[data-waiting][open]');
   box.replaceChildren();
   if (waiting.length) {
-    const list = make('details', { open: wasOpen }, make('summary', { textContent: waiting.length === 1 ? 'One tap made here, not sent yet' : waiting.length + ' taps made here, not sent yet' }));
+    const list = make('details', { open: wasOpen }, make('summary', { textContent: waiting.length === 1 ? inWords('One tap made here, not sent yet') : inWords('{1} taps made here, not sent yet', waiting.length) }));
     list.dataset.waiting = '1';
     box.append(list);
     list.append(make('ol', { className: 'bare' }, ...waiting.map(t => {
-      const back = make('button', { className: 'quiet', textContent: 'Take back' });
-      back.setAttribute('aria-label', 'Take back: ' + t.words);
+      const back = make('button', { className: 'quiet', textContent: inWords('Take back') });
+      back.setAttribute('aria-label', inWords('Take back: {1}', t.words));
       back.addEventListener('click', () => takeBack(t.id));
-      const row = make('li', { className: 'row' }, make('span', { textContent: `${hhmm(t.at)} · ${t.words || 'a tap'}${other(t) ? ' (made for another studio on this address; open that one to send it)' : ''}` }));
+      const row = make('li', { className: 'row' }, make('span', { textContent: `${hhmm(t.at)} · ${t.words || inWords('a tap')}${other(t) ? ' ' + inWords('(made for another studio on this address; open that one to send it)') : ''}` }));
       if (!t.takenBack) row.append(back);
       return row;
     })));
   }
   if (lines.length) {
-    box.append(make('h2', { textContent: 'What happened while you were away' }));
+    box.append(make('h2', { textContent: inWords('What happened while you were away') }));
     box.append(make('ul', {}, ...lines.map(l => {
       const row = make('li', {}, (l.done ? '✓ ' : '▲ ') + l.words);
-      if (l.swatch) row.append(' ', make('a', { href: '/swatches/' + l.swatch, textContent: `Look at swatch ${l.swatch}’s record, or correct it` }));
+      if (l.swatch) row.append(' ', make('a', { href: (atSeat ? '/seat' : '') + '/swatches/' + l.swatch, textContent: inWords('Look at swatch {1}’s record, or correct it', l.swatch) }));
       if (l.tap) row.append(again(l));
       return row;
     })));
-    const read = make('button', { textContent: 'I have read this' });
+    const read = make('button', { textContent: inWords('I have read this') });
     read.addEventListener('click', () => { keep('aerugo.told', told().filter(t => t.tap)); show(); });
     if (lines.some(l => !l.tap)) box.append(read);
   }
@@ -255,9 +261,9 @@ function list() {
 
 // again offers to send what was refused once more, at another time.
 function again(line) {
-  const form = make('details', {}, make('summary', { textContent: 'Set its time and send it again, or let it go' }));
+  const form = make('details', {}, make('summary', { textContent: inWords('Set its time and send it again, or let it go') }));
   const when = make('input', { type: 'datetime-local', step: 1, value: local(line.tap.at) });
-  const go = make('button', { textContent: 'Send it again' }), let1 = make('button', { className: 'quiet', textContent: 'Let it go' });
+  const go = make('button', { textContent: inWords('Send it again') }), let1 = make('button', { className: 'quiet', textContent: inWords('Let it go') });
   go.addEventListener('click', () => {
     const at = new Date(when.value).getTime();
     if (!Number.isFinite(at)) return;
@@ -266,7 +272,7 @@ function again(line) {
     show(); send();
   });
   let1.addEventListener('click', () => { keep('aerugo.told', told().filter(t => t.id !== line.id)); show(); });
-  form.append(make('label', {}, 'It happened at', when), make('div', { className: 'row' }, go, let1));
+  form.append(make('label', {}, inWords('It happened at'), when), make('div', { className: 'row' }, go, let1));
   return form;
 }
 function local(ms) { const d = new Date(ms); return new Date(ms - d.getTimezoneOffset() * 60000).toISOString().slice(0, 19); }
@@ -276,10 +282,11 @@ function takeBack(id) {
   if (id === flying) return;
   const taps = all(), t = taps.find(x => x.id === id);
   if (!t) return;
-  const of = t.path === '/begin' ? t.fields.filter(([n]) => n === 't').map(([, v]) => ['of', v + ':0']) : t.fields.filter(([n]) => n === 'of');
+  const seat = t.path.startsWith('/seat/') ? '/seat' : '';
+  const of = t.path.endsWith('/begin') ? t.fields.filter(([n]) => n === 't').map(([, v]) => ['of', v + ':0']) : t.fields.filter(([n]) => n === 'of');
   t.id = newKey(); // the old key may have reached the studio before the network went
   t.fields = [...of, ['kind', 'noted'], ['note', `tapped “${t.words}” at ${hhmm(t.at)} with the laptop out of reach, and taken back at ${hhmm(studioNow())}`]];
-  t.path = '/taps'; t.url = new URL('/taps', location.href).href; t.words += ' (taken back)'; t.takenBack = true;
+  t.path = seat + '/taps'; t.url = new URL(t.path, location.href).href; t.words = inWords('{1} (taken back)', t.words); t.takenBack = true;
   save(taps);
   hooks.changed();
   show();

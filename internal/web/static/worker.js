@@ -3,7 +3,7 @@
 // else is kept, and nothing is ever answered from here while it is there.
 const NAME = 'aerugo-1';
 const PAGES = ['/', '/timers', '/today/board', '/timers/board'];
-const FILES = ['/static/app.css', '/static/app.js', '/static/taps.js', '/static/clock.js', '/static/kept.js', '/static/bench.js', '/static/signals.js', '/static/screen.js', '/static/mark.svg', '/static/latin.woff2'];
+const FILES = ['/static/app.css', '/static/app.js', '/static/taps.js', '/static/clock.js', '/static/kept.js', '/static/words.js', '/static/bench.js', '/static/signals.js', '/static/screen.js', '/static/mark.svg', '/static/latin.woff2'];
 
 self.addEventListener('install', e => e.waitUntil((async () => {
   const cache = await caches.open(NAME);
