@@ -55,6 +55,12 @@ func TestExportImportExportGivesTheSameBytes(t *testing.T) {
 	if devices, err := other.Devices(ctx); err != nil || len(devices) != 0 {
 		t.Errorf("devices travelled: %v, %v", devices, err)
 	}
+	if _, err := other.SeatByToken(ctx, bytes.Repeat([]byte{7}, 32)); studio.ProblemIn(err) == nil {
+		t.Errorf("a student's phone travelled: %v", err)
+	}
+	if _, there, err := other.DoorByCode(ctx, "ABCDEF"); err != nil || there {
+		t.Errorf("the way into a class travelled: %v, %v", there, err)
+	}
 }
 
 func TestEmptyStudioPacksToo(t *testing.T) {

@@ -135,7 +135,7 @@ func clearFor(ctx context.Context, tx *sql.Tx, all Records) error {
 			break
 		}
 		switch tables[i].table {
-		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt", "bench_day", "bench_plan", "piece", "class", "pack_price", "metal_price", "stock_move":
+		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt", "bench_day", "bench_plan", "piece", "class", "seat", "pack_price", "metal_price", "stock_move", "place", "place_round":
 			var above int64
 			for _, row := range k.Rows {
 				id, err := readAs[struct{ ID int64 }](row)
@@ -228,6 +228,8 @@ func (s *Store) checkIntake(ctx context.Context, tx *sql.Tx) error {
 		func() error {
 			return each(ctx, tx, scanClass, `SELECT `+classColumns+` FROM class`, func(c studio.Class) error { return bad("class", c.ID, c.Check()) })
 		},
+		func() error { return checkSeats(ctx, tx) },
+		func() error { return checkPlaces(ctx, tx) },
 		func() error {
 			return each(ctx, tx, scanSwatch, selectSwatch, func(studio.Swatch) error { return nil })
 		},

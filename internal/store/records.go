@@ -79,6 +79,16 @@ var tables = []table{
 	{"wear_tests", "wear_test", "id", cols("id:integer client swatch_number:integer face protocol version:integer sealer conditions site control_swatch:integer control_face start_at by recorded_at")},
 	{"wear_readings", "wear_reading", "id", cols("id:integer test_id:integer client kind at recorded_at by grade count:integer photo_id:integer control_photo_id:integer voids:integer note")},
 	{"verdicts", "verdict", "id", cols("id:integer client swatch_number:integer outcome why by at recorded_at")},
+	{"class_terms", "class_terms", "class_id", cols("class_id:integer names:bool keep_days:integer link_days:integer")},
+	{"seats", "seat", "id", cols("id:integer class_id:integer number:integer name joined_at hand_at photos")},
+	{"seat_swatches", "seat_swatch", "id", cols("id:integer seat_id:integer swatch_number:integer")},
+	{"seat_photos", "seat_photo", "id", cols("id:integer seat_id:integer photo_id:integer")},
+	{"seat_words", "seat_words", "id", cols("id:integer client class_id:integer seat_id:integer swatch_number:integer face words:json covered:number note at recorded_at")},
+	{"class_sittings", "class_sitting", "id", cols("id:integer class_id:integer sitting_id:integer")},
+	{"places", "place", "id", cols("id:integer client parent_id:integer name kind rows:integer columns:integer note made_at closed_at invented:bool")},
+	{"swatch_moves", "swatch_move", "id", cols("id:integer client swatch_number:integer place_id:integer cell_row:integer cell_column:integer due_on at recorded_at by note")},
+	{"place_rounds", "place_round", "id", cols("id:integer client place_id:integer by begun_at ended_at")},
+	{"sightings", "sighting", "id", cols("id:integer client round_id:integer swatch_number:integer by at")},
 	{"settings", "setting", "key", cols("key value")},
 }
 

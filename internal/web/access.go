@@ -116,6 +116,9 @@ func (s *Server) device(r *http.Request) (studio.Device, bool) {
 
 // who names the hand behind a request, for the record.
 func (s *Server) who(r *http.Request) string {
+	if x, ok := r.Context().Value(seatKey{}).(studio.Seat); ok {
+		return x.By()
+	}
 	if d, ok := s.device(r); ok {
 		return d.Name
 	}
@@ -126,6 +129,7 @@ func (s *Server) who(r *http.Request) string {
 // else sees only the page that says how to join.
 func (s *Server) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.eraseDue(r.Context())
 		open := r.URL.Path == "/join" || r.URL.Path == "/language" && r.FormValue("all") == "" || strings.HasPrefix(r.URL.Path, "/static/")
 		if open || (!s.asks && local(r)) {
 			next.ServeHTTP(w, r)
@@ -138,6 +142,9 @@ func (s *Server) guard(next http.Handler) http.Handler {
 				}
 			}
 			next.ServeHTTP(w, r)
+			return
+		}
+		if s.seatGuard(next, w, r) {
 			return
 		}
 		if wantsJSON(r) || r.Method != http.MethodGet {

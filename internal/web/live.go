@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"sync"
 	"time"
+
+	"aerugo/internal/studio"
 )
 
 // live tells open pages that the studio changed. It sends no data: a page
@@ -41,6 +43,12 @@ func (l *live) join() (chan uint64, uint64) {
 	return c, l.version
 }
 
+func (l *live) now() uint64 {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.version
+}
+
 func (l *live) leave(c chan uint64) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -59,6 +67,14 @@ func (s *Server) liveStream(w http.ResponseWriter, r *http.Request) error {
 	h.Set("Cache-Control", "no-store")
 	c, version := s.live.join()
 	defer s.live.leave(c)
+	seat, seated := r.Context().Value(seatKey{}).(studio.Seat)
+	if seated { // a student's phone hears only of its own
+		mark, there, err := s.newsOf(r.Context(), seat, version)
+		if err != nil || !there {
+			return err
+		}
+		version = mark
+	}
 	send := func(event string, v any) bool {
 		_, err := fmt.Fprintf(w, "event: %s\ndata: %v\n\n", event, v)
 		return err == nil && rc.Flush() == nil
@@ -75,6 +91,16 @@ func (s *Server) liveStream(w http.ResponseWriter, r *http.Request) error {
 		case <-s.live.closed:
 			return nil
 		case v := <-c:
+			if seated {
+				mark, there, err := s.newsOf(r.Context(), seat, s.live.now()) // v may be older than what was left out while it waited
+				if err != nil || !there {
+					return nil // it connects again, and is told
+				}
+				if mark == version {
+					continue
+				}
+				v, version = mark, mark
+			}
 			if !send("changed", v) {
 				return nil
 			}

@@ -45,6 +45,7 @@ type Frame struct {
 	CanStop  bool
 	Said     string // what the last action did, in one sentence
 	Door     bool   // not let in yet: no menu
+	Seat     string // on a student's phone, who sits there; empty elsewhere
 	Path     string
 	// Languages are those to choose from, none if there is but English
 	Languages []*language.Language
@@ -52,6 +53,9 @@ type Frame struct {
 
 // frame fills a page's Frame.
 func (s *Server) frame(r *http.Request, title, room string) Frame {
+	if x, ok := r.Context().Value(seatKey{}).(studio.Seat); ok {
+		return s.seatFrame(r, title, x)
+	}
 	f := Frame{Title: title, Room: room, Now: s.now(), Path: r.URL.RequestURI(), Languages: s.tongues.choice(), Said: r.URL.Query().Get("said")}
 	if c, err := r.Cookie("aerugo_lightness"); err == nil && c.Value == "bench" {
 		f.Bench = true

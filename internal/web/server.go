@@ -62,6 +62,10 @@ type Server struct {
 	seats      chan struct{} // for photographs in memory, see takeSeat
 	screens    screens
 	days       days
+	tries      tries // of classes' codes
+	moves      moves
+	news       seatNews
+	erased     atomic.Int64 // when students were last looked for whose time is up, ms
 }
 
 // progress tells pages how far long work in the background has come.
@@ -266,6 +270,7 @@ func (s *Server) routes() http.Handler {
 	s.tasteRoutes(mux)
 	s.batchRoutes(mux)
 	s.lastRoutes(mux)
+	s.seatRoutes(mux)
 	s.printRoutes(mux)
 	s.on(mux, "/", func(w http.ResponseWriter, r *http.Request) error {
 		return studio.Problemf(studio.NotFound, "", "There is no page %s here. The pages are listed at the top.", r.URL.Path)

@@ -163,7 +163,11 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) error {
 		}
 		return events, err
 	}
-	return s.record(w, r, entries, members, t, f.Val("away") != "", confirm, "/")
+	to := "/"
+	if b := f.Val("back"); b != "" {
+		to = ownPath(b)
+	}
+	return s.record(w, r, entries, members, t, f.Val("away") != "", confirm, to)
 }
 
 // record keeps what a tap makes and answers it. A tap made while the laptop was

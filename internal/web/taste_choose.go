@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
@@ -271,14 +272,24 @@ func (s *Server) unchoose(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if err := s.takeChoiceBack(ctx, c); err != nil {
+		return err
+	}
+	s.live.changed()
+	return back(w, r, fmt.Sprintf("/taste/%d", id))
+}
+
+// takeChoiceBack takes a person's newest choice between two faces back; sent twice, it
+// does so once.
+func (s *Server) takeChoiceBack(ctx context.Context, c studio.Choice) error {
 	there, err := s.store.ChoiceByClient(ctx, c.Client)
 	if p := studio.ProblemIn(err); err != nil && (p == nil || p.Kind != studio.NotFound) {
 		return err
 	}
 	if err == nil && there.Chosen == studio.Undone { // sent twice
-		return back(w, r, fmt.Sprintf("/taste/%d", id))
+		return nil
 	}
-	all, err := s.store.Choices(ctx, id)
+	all, err := s.store.Choices(ctx, c.Sitting)
 	if err != nil {
 		return err
 	}
@@ -291,11 +302,8 @@ func (s *Server) unchoose(w http.ResponseWriter, r *http.Request) error {
 	if c.Undoes == 0 {
 		return studio.Problemf(studio.Conflict, "", "There is no choice of %s between these two to take back.", c.Who)
 	}
-	if _, err := s.store.AddChoice(ctx, c); err != nil {
-		return err
-	}
-	s.live.changed()
-	return back(w, r, fmt.Sprintf("/taste/%d", id))
+	_, err = s.store.AddChoice(ctx, c)
+	return err
 }
 
 // closeSitting is POST /taste/{id}/close: it ends a sitting, or opens it again.

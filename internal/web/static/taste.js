@@ -52,7 +52,7 @@ function begin() {
     const q = new URLSearchParams({ who });
     for (const p of [...done.slice(-12), ...(now ? [now] : [])]) q.append('shown', name(p));
     let answer;
-    try { answer = await fetch(`/taste/${id}/ahead?${q}`, { headers: { Accept: 'application/json' } }); } catch { return; }
+    try { answer = await fetch(`${box.dataset.at || ''}/taste/${id}/ahead?${q}`, { headers: { Accept: 'application/json' } }); } catch { return; }
     if (!answer.ok || answer.headers.has('X-Kept')) return;
     const got = await answer.json();
     if (mine !== asking || from !== now) return; // a tap came between
