@@ -34,6 +34,7 @@ science/target    pure: science science/colour science/stat
 science/texture   pure: science science/colour
 heif              pure:
 studio            pure: science science/colour
+recipefile        pure: studio science science/matter science/colour
 picture/jpeg      pure:
 picture           pure: science science/colour heif studio picture/jpeg
 flow              pure:
@@ -56,15 +57,18 @@ flow/propose      pure: studio science/colour science/guess flow/plan flow/fume 
 flow/taste        pure: studio science/stat
 flow/last         pure: studio science/colour science/stat flow/run flow/measure flow/learn
 flow/evidence     pure: studio science/matter science/colour science/stat flow/run flow/learn
+flow/find         pure: studio science/colour
 flow/batch        pure: studio science science/colour science/stat flow/learn
+flow/classkit     pure: studio science science/matter science/solution science/room science/published flow/plan flow/run flow/cost
 flow/class        pure: studio science science/matter science/solution science/published science/room flow/plan flow/run flow/timetable flow/benchday flow/cost
 flow/scale        pure: studio science science/matter science/solution science/film science/chamber science/room flow/plan flow/fume flow/pool flow/form
 print                 : language flow/batch studio science science/matter science/colour fonts flow/run flow/mat
 store                 : studio science science/colour
 archive               : studio store science science/colour
+site                  : recipefile studio store fonts picture science science/colour science/matter science/published flow/plan flow/run
 demo                  : flow/benchday flow/shape studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : language flow/shape flow/scale flow/evidence flow/batch flow/last flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
-cli                   : flow/scale studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
+web                   : flow/class flow/classkit language flow/find recipefile site flow/shape flow/scale flow/evidence flow/batch flow/last flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
+cli                   : recipefile site flow/scale studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
 `
 
 // barred are the imports a pure package may not have.
