@@ -154,7 +154,11 @@ func (l *Language) layOut(t time.Time, layout, day string, hasDay bool) string {
 				b.WriteString(l.or(day))
 			}
 		case "January", "Jan":
-			b.WriteString(l.or(t.Format(part)))
+			name := l.or(t.Format(part))
+			b.WriteString(name)
+			if strings.HasSuffix(name, ".") && strings.HasPrefix(layout[n:], ".") {
+				n++ // a short name brings its own stop
+			}
 		default:
 			b.WriteString(t.Format(part))
 		}
