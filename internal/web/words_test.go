@@ -156,12 +156,36 @@ func pageOf(doc *node, row sheetRow) string {
 	return ""
 }
 
-// sheetsCalled are the functions of package print that the pages give a writer to.
+// sheetsCalled are the functions of package print that write a sheet and that the pages
+// name.
 func sheetsCalled(t *testing.T) (out []string) {
 	t.Helper()
-	files, err := filepath.Glob("*.go")
-	if err != nil {
-		t.Fatal(err)
+	writes := map[string]bool{}
+	eachFile(t, "../print/*.go", func(n ast.Node) bool {
+		if f, ok := n.(*ast.FuncDecl); ok && f.Recv == nil && f.Type.Params.NumFields() > 0 {
+			first, ok := f.Type.Params.List[0].Type.(*ast.SelectorExpr)
+			writes[f.Name.Name] = f.Name.IsExported() && ok && first.Sel.Name == "Writer"
+		}
+		return true
+	})
+	eachFile(t, "*.go", func(n ast.Node) bool {
+		if f, ok := n.(*ast.SelectorExpr); ok && writes[f.Sel.Name] && !slices.Contains(out, f.Sel.Name) {
+			if pkg, ok := f.X.(*ast.Ident); ok && pkg.Name == "print" {
+				out = append(out, f.Sel.Name)
+			}
+		}
+		return true
+	})
+	slices.Sort(out)
+	return out
+}
+
+// eachFile shows every part of the files that are no tests.
+func eachFile(t *testing.T, glob string, see func(ast.Node) bool) {
+	t.Helper()
+	files, err := filepath.Glob(glob)
+	if err != nil || len(files) == 0 {
+		t.Fatal(files, err)
 	}
 	for _, name := range files {
 		if strings.HasSuffix(name, "_test.go") {
@@ -171,25 +195,8 @@ func sheetsCalled(t *testing.T) (out []string) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		ast.Inspect(file, func(n ast.Node) bool {
-			call, ok := n.(*ast.CallExpr)
-			if !ok || len(call.Args) < 2 {
-				return true
-			}
-			f, ok := call.Fun.(*ast.SelectorExpr)
-			if !ok {
-				return true
-			}
-			pkg, ok := f.X.(*ast.Ident)
-			first, named := call.Args[0].(*ast.Ident)
-			if ok && pkg.Name == "print" && named && first.Name == "w" && !slices.Contains(out, f.Sel.Name) {
-				out = append(out, f.Sel.Name)
-			}
-			return true
-		})
+		ast.Inspect(file, see)
 	}
-	slices.Sort(out)
-	return out
 }
 
 var (
