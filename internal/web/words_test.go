@@ -23,7 +23,8 @@ import (
 
 // A sheetRow is a sheet that the pages offer as a PDF. from are the pages that lead to it,
 // each to the next: the last of them has the link or the button that asks for the sheet
-// as a page. ask is what a person writes in the form there, over what stands in it.
+// as a page. ask is what a person writes in the form there, over what stands in it; see is
+// who looks, nil for the laptop.
 //
 // A new function of package print that writes a sheet needs its row: TestEverySheetIsAPageToo
 // names it.
@@ -32,6 +33,7 @@ type sheetRow struct {
 	pdf      string
 	from     []string
 	ask      url.Values
+	see      func(t testing.TB, path string) answer
 }
 
 func sheetRows(t *testing.T, s *stock) []sheetRow {
@@ -47,19 +49,23 @@ func sheetRows(t *testing.T, s *stock) []sheetRow {
 	day := examplesDay(t, s.bench)
 	set, recipe, swatch := of("/sets/%d", s.set), of("/recipes/%d", s.recipe), of("/swatches/%d", s.planned[0].Swatch)
 	mix := "/mix?material=ammonia-water&strength=28&unit=wt%25&to=10&amount=1000&amountunit=mL"
+	class := classroomOf(t, 2)
+	ana := class.sits(t, 1, "Ana")
+	class.give(t, 0, 1)
 	return []sheetRow{
-		{"Labels", set + "/labels.pdf", []string{set}, nil},
-		{"BenchSheet", set + "/bench.pdf", []string{set, set + "/bench"}, nil},
-		{"RecipeCard", recipe + "/card.pdf", []string{recipe, recipe + "/card"}, nil},
-		{"MixCard", "/mix/card.pdf", []string{mix}, nil},
-		{"CareSheet", swatch + "/care.pdf", []string{swatch + "/care"}, nil},
-		{"Mat", "/mat.pdf", []string{"/photos/new", "/mat"}, nil},
-		{"CountdownSheet", day + "/countdown.pdf", []string{day}, nil},
-		{"BottleLabels", of("/shelf/supplies/%d/bottle.pdf", s.ammonia), []string{of("/shelf/supplies/%d/stock", s.ammonia)}, url.Values{"mixed": {"2026-03-02"}, "strong": {"5"}, "copies": {"2"}}},
-		{"QuoteSheet", quote + "/quote.pdf", []string{quote}, nil},
-		{"ShoppingList", "/shopping.pdf", []string{of("/shopping?set=%d", s.set)}, nil},
+		{"Labels", set + "/labels.pdf", []string{set}, nil, nil},
+		{"BenchSheet", set + "/bench.pdf", []string{set, set + "/bench"}, nil, nil},
+		{"RecipeCard", recipe + "/card.pdf", []string{recipe, recipe + "/card"}, nil, nil},
+		{"MixCard", "/mix/card.pdf", []string{mix}, nil, nil},
+		{"CareSheet", swatch + "/care.pdf", []string{swatch + "/care"}, nil, nil},
+		{"Mat", "/mat.pdf", []string{"/photos/new", "/mat"}, nil, nil},
+		{"CountdownSheet", day + "/countdown.pdf", []string{day}, nil, nil},
+		{"BottleLabels", of("/shelf/supplies/%d/bottle.pdf", s.ammonia), []string{of("/shelf/supplies/%d/stock", s.ammonia)}, url.Values{"mixed": {"2026-03-02"}, "strong": {"5"}, "copies": {"2"}}, nil},
+		{"QuoteSheet", quote + "/quote.pdf", []string{quote}, nil, nil},
+		{"ShoppingList", "/shopping.pdf", []string{of("/shopping?set=%d", s.set)}, nil, nil},
 		{"Cutting", of("/batches/%d/cutting.pdf", batch.ID), []string{of("/batches/%d", batch.ID)},
-			url.Values{"sheetw": {"400"}, "sheeth": {"300"}, "width": {"120"}, "height": {"120"}, "kerf": {"1"}, "edge": {"5"}}},
+			url.Values{"sheetw": {"400"}, "sheeth": {"300"}, "width": {"120"}, "height": {"120"}, "kerf": {"1"}, "edge": {"5"}}, nil},
+		{"StudentCard", "/seat/card.pdf", []string{"/seat/card"}, nil, func(t testing.TB, path string) answer { return ana.ask(t, "GET", path, nil) }},
 	}
 }
 
@@ -75,8 +81,12 @@ func TestEverySheetIsAPageToo(t *testing.T) {
 		have = append(have, row.function)
 		t.Run(row.function, func(t *testing.T) {
 			var link string
+			see := row.see
+			if see == nil {
+				see = func(t testing.TB, path string) answer { return s.see(t, path) }
+			}
 			for i, from := range row.from {
-				page := s.see(t, from)
+				page := see(t, from)
 				if page.code != 200 {
 					t.Fatalf("%s: status %d: %s", from, page.code, page.problem())
 				}
@@ -98,12 +108,12 @@ func TestEverySheetIsAPageToo(t *testing.T) {
 				}
 				v := q.Query()
 				v.Set("sheet", paper)
-				page := s.see(t, row.pdf+"?"+v.Encode())
+				page := see(t, row.pdf+"?"+v.Encode())
 				if page.code != 200 {
 					t.Fatalf("%s: status %d: %s", page.what, page.code, page.problem())
 				}
 				v.Del("as")
-				file := s.see(t, row.pdf+"?"+v.Encode())
+				file := see(t, row.pdf+"?"+v.Encode())
 				if file.code != 200 || !bytes.HasPrefix(file.body, []byte("%PDF-")) {
 					t.Fatalf("%s: status %d: %s", file.what, file.code, file.problem())
 				}
