@@ -66,6 +66,9 @@ func Fill(ctx context.Context, s *store.Store, now time.Time) error {
 	if err := b.savePiece(ctx, s, now); err != nil {
 		return err
 	}
+	if err := b.saveClass(ctx, s, now); err != nil {
+		return err
+	}
 	if err := savePlaces(ctx, s, now); err != nil {
 		return err
 	}

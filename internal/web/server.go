@@ -270,6 +270,7 @@ func (s *Server) routes() http.Handler {
 	s.tasteRoutes(mux)
 	s.batchRoutes(mux)
 	s.lastRoutes(mux)
+	s.classRoutes(mux)
 	s.seatRoutes(mux)
 	s.printRoutes(mux)
 	s.on(mux, "/", func(w http.ResponseWriter, r *http.Request) error {

@@ -23,6 +23,18 @@ type Ahead struct {
 	Steps []studio.Step
 }
 
+// Words says the line in one sentence: how many, of what, what for.
+func (h Ahead) Words() string {
+	switch n := h.ToMake(); {
+	case n == 0:
+		return fmt.Sprintf("%s, %s: all there. For: %s.", h.Name, h.What, h.For)
+	case n == 1:
+		return fmt.Sprintf("%s, %s: one swatch to make. For: %s.", h.Name, h.What, h.For)
+	default:
+		return fmt.Sprintf("%s, %s: %d swatches to make. For: %s.", h.Name, h.What, n, h.For)
+	}
+}
+
 // ToMake is how many are still to be made.
 func (h Ahead) ToMake() int { return max(0, h.Count-len(h.Have)) }
 
@@ -78,7 +90,7 @@ func (a Ask) ahead(d Doing) []Ahead {
 		row := slices.Clone(steps)
 		for i := range row {
 			if row[i].Kind == studio.Seal {
-				row[i].Note = "one half only"
+				row[i].Note = halfOnly
 			}
 		}
 		out = append(out, a.with(d, "sealed on one half", "what sealing does", 1, row))
@@ -112,16 +124,38 @@ func (a Ask) aheadToFinish(all []Doing) []Ahead {
 	return nil
 }
 
+// halfOnly marks a sealing that leaves one half of a face as it is.
+const halfOnly = "one half only"
+
+// shareOut lets each swatch that is there count once.
+func shareOut(all []Ahead) []Ahead {
+	taken := map[int64]bool{}
+	for i := range all {
+		var mine []int64
+		for _, n := range all[i].Have {
+			if !taken[n] && len(mine) < all[i].Count {
+				taken[n] = true
+				mine = append(mine, n)
+			}
+		}
+		all[i].Have = mine
+	}
+	return all
+}
+
 // with is one line of what is made ahead; swatches that are there already count
-// where they were in as long, within a tenth.
+// where the same was done to the same metal for as long, within a tenth.
 func (a Ask) with(d Doing, what, use string, count int, steps []studio.Step) Ahead {
 	h := Ahead{Index: d.Index, Name: d.Name, What: what, For: use, Count: count, Steps: steps}
-	if slices.EqualFunc(steps, a.Recipes[d.Index].Version.Steps, func(x, y studio.Step) bool { return x.Kind == y.Kind && x.Note == y.Note }) {
-		want := longest(steps)
-		for _, m := range a.Made {
-			if len(h.Have) < count && m.VersionID == a.Recipes[d.Index].Version.ID && math.Abs(m.Minutes-want) <= want/10 {
-				h.Have = append(h.Have, m.Swatch)
-			}
+	r := a.Recipes[d.Index]
+	if slices.ContainsFunc(steps, func(s studio.Step) bool { return s.Kind == studio.Seal && s.Note == halfOnly }) {
+		return h // no record says that only one half was sealed
+	}
+	want := longest(steps)
+	for _, m := range a.Made {
+		if m.VersionID == r.Version.ID && m.MetalID == r.Metal.ID && math.Abs(m.Minutes-want) <= want/10 &&
+			slices.EqualFunc(steps, m.Steps, func(x, y studio.Step) bool { return x.Kind == y.Kind }) {
+			h.Have = append(h.Have, m.Swatch)
 		}
 	}
 	return h
@@ -201,16 +235,16 @@ func (a Ask) home(d Doing) Home {
 	h.Read = end.AddDate(0, 0, 7)
 	switch {
 	case d.Finished && dried:
-		h.What = fmt.Sprintf("%d swatches go home with their makers.", d.Swatches)
+		h.What = fmt.Sprintf("Swatches that go home with their makers: %d.", d.Swatches)
 		h.Fetch = end
 	case d.Finished:
-		h.What = fmt.Sprintf("%d swatches go home when they are dry, %d h after the class.", d.Swatches, fullDry)
+		h.What = fmt.Sprintf("Swatches that go home when they are dry, %d h after the class: %d.", fullDry, d.Swatches)
 	case d.Open >= 0 && h.Left == "":
-		h.What = fmt.Sprintf("%d swatches stay: the teacher takes them out at %s.", d.Swatches, h.TakeOut.Format("Monday 15:04"))
+		h.What = fmt.Sprintf("Swatches that stay: %d. The teacher takes them out at %s.", d.Swatches, h.TakeOut.Format("Monday 15:04"))
 	case d.Open >= 0:
-		h.What = fmt.Sprintf("%d swatches stay: the teacher takes them out at %s, then %s.", d.Swatches, h.TakeOut.Format("Monday 15:04"), h.Left)
+		h.What = fmt.Sprintf("Swatches that stay: %d. The teacher takes them out at %s. After that: %s.", d.Swatches, h.TakeOut.Format("Monday 15:04"), h.Left)
 	default:
-		h.What = fmt.Sprintf("%d swatches stay for the teacher: %s.", d.Swatches, h.Left)
+		h.What = fmt.Sprintf("Swatches that stay: %d. The teacher does what is left: %s.", d.Swatches, h.Left)
 	}
 	return h
 }

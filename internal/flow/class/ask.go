@@ -33,6 +33,8 @@ type Made struct {
 	Swatch    int64
 	VersionID int64
 	Minutes   float64
+	MetalID   int64
+	Steps     []studio.Step // as they were done
 }
 
 // A Begun is where an earlier class left a recipe: the step that was running when

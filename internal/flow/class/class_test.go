@@ -92,7 +92,7 @@ func TestThreeHoursAreTaughtAsTheTradeDoes(t *testing.T) {
 	if got := home.TakeOut; !got.Equal(saturday.Add(130*time.Minute + 24*time.Hour)) {
 		t.Errorf("taken out at %v", got)
 	}
-	if home.What != "8 swatches stay: the teacher takes them out at Sunday 12:10, then rinse, dry." || !home.Fetch.Equal(home.TakeOut.Add(2*time.Hour)) {
+	if home.What != "Swatches that stay: 8. The teacher takes them out at Sunday 12:10. After that: rinse, dry." || !home.Fetch.Equal(home.TakeOut.Add(2*time.Hour)) {
 		t.Errorf("home: %+v", home)
 	}
 }
@@ -224,13 +224,14 @@ func TestTooLongIsSaidWithWhatToDo(t *testing.T) {
 
 func TestSwatchesThereAlreadyCount(t *testing.T) {
 	a := three()
-	a.Made = []Made{{Swatch: 12, VersionID: 2, Minutes: 24 * 60}, {Swatch: 13, VersionID: 2, Minutes: 55}, {Swatch: 14, VersionID: 1, Minutes: 10}}
+	did, dry := blue().Version.Steps, slices.Delete(blue().Version.Steps, 3, 4)
+	a.Made = []Made{{12, 2, 24 * 60, 1, did}, {13, 2, 55, 1, did}, {14, 1, 10, 1, sulfide().Version.Steps}, {15, 2, 24 * 60, 1, did}, {16, 2, 60, 9, did}, {17, 2, 24 * 60, 1, dry}}
 	p, err := Make(a)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, h := range p.Ahead {
-		want := map[string][]int64{"fumed 1 h": {13}, "fumed 1 d": {12}, "finished but not sealed": {12}}[h.What]
+		want := map[string][]int64{"fumed 1 h": {13}, "fumed 1 d": {12}, "not wetted first, else the same": {17}, "finished but not sealed": {15}}[h.What] // 16 is of another metal
 		if !slices.Equal(h.Have, want) {
 			t.Errorf("%s: there already are %v, want %v", h.What, h.Have, want)
 		}

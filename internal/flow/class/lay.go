@@ -17,8 +17,8 @@ func LayOwn(a Ask, hands []studio.HandAmount, size Size) (plan.Layout, error) {
 	return a.lay(fmt.Sprintf("Made in: %s", a.Class.Name), hands, size, func(add func(i, n int, steps []studio.Step) error) error {
 		for _, want := range []by{byStudents, byTeacher} {
 			for i, r := range a.Recipes {
-				if a.mode(i).who != want {
-					continue
+				if m := a.mode(i); m.who != want || m.who == byTeacher && m.why != "" {
+					continue // what only a teacher may do is no swatch of the class's
 				}
 				n, _ := a.swatches(i)
 				if err := add(i, n, r.Version.Steps); err != nil {
@@ -32,6 +32,7 @@ func LayOwn(a Ask, hands []studio.HandAmount, size Size) (plan.Layout, error) {
 
 // LayAhead lays out what is still to be made ahead of the class.
 func LayAhead(a Ask, p Plan, hands []studio.HandAmount, size Size) (plan.Layout, error) {
+	a.Class.Who = studio.NoClass // the teacher's own bench
 	return a.lay(fmt.Sprintf("Ahead of: %s", a.Class.Name), hands, size, func(add func(i, n int, steps []studio.Step) error) error {
 		for _, h := range p.Ahead {
 			if err := add(h.Index, h.ToMake(), h.Steps); err != nil {
@@ -44,9 +45,6 @@ func LayAhead(a Ask, p Plan, hands []studio.HandAmount, size Size) (plan.Layout,
 
 // lay puts swatches of several recipes into one set of loose swatches.
 func (a Ask) lay(name string, hands []studio.HandAmount, size Size, each func(add func(i, n int, steps []studio.Step) error) error) (plan.Layout, error) {
-	if err := a.check(); err != nil {
-		return plan.Layout{}, err
-	}
 	if p := Stop(a.Recipes, a.Supplies); p != nil {
 		return plan.Layout{}, p
 	}

@@ -126,12 +126,12 @@ func (a Ask) usualParts(drop map[studio.PartKind]bool, late map[int64]lateness) 
 			parts = append(parts, studio.ClassPart{Kind: k, Words: words})
 		}
 	}
-	add(studio.PartWelcome, "Welcome; finished swatches are handed round")
-	add(studio.PartSafety, "Safety: eyewash, gloves that fit, ways out, what gives off gas")
-	add(studio.PartTalk, "What makes the colour")
+	add(studio.PartWelcome, "Finished swatches are handed round")
+	add(studio.PartSafety, "Eyewash, gloves that fit, ways out, what gives off gas")
+	add(studio.PartTalk, "What makes the colour, shown on two swatches")
 	if a.fresh() {
-		add(studio.PartPrepare, "Abrade and degrease; water runs over it without a break")
-		add(studio.PartNumber, "Number, hang, write the card")
+		add(studio.PartPrepare, "Until water runs over it without a break")
+		add(studio.PartNumber, "Stamp, hang, write")
 	}
 	var after [2][]studio.ClassPart
 	paused := drop[studio.PartBreak]
@@ -147,22 +147,22 @@ func (a Ask) usualParts(drop map[studio.PartKind]bool, late map[int64]lateness) 
 				break
 			}
 			if loads(a.Recipes[i].Version.Steps, p.From, p.To) && !paused {
-				add(studio.PartBreak, "Break while the tubs work; wash hands")
+				add(studio.PartBreak, "While the tubs work; wash hands")
 				paused = true
 			}
 		}
 	}
 	if !paused && a.Class.Minutes >= 90 {
-		add(studio.PartBreak, "Break; wash hands")
+		add(studio.PartBreak, "Wash hands")
 	}
 	if a.Class.Minutes > 300 {
 		add(studio.PartBreak, mealWords)
 	}
 	add(studio.PartFinish, "Seal half of a swatch made ahead, or heat colour on spare metal")
 	parts = append(parts, after[beforeJudging]...)
-	add(studio.PartJudge, "Judge pairs of swatches made ahead; write words")
+	add(studio.PartJudge, "Pairs of swatches made ahead; words are written")
 	parts = append(parts, after[beforeClearing]...)
-	add(studio.PartClear, "Clear up, waste jar, wash hands, who fetches what")
+	add(studio.PartClear, "Waste jar, hands washed, who fetches what")
 	return parts
 }
 
@@ -265,19 +265,21 @@ func (a Ask) fit(parts []studio.ClassPart) []studio.ClassPart {
 	}
 	for left != 0 {
 		best, most := -1, 0.0
-		for i, s := range all {
-			room := s.most - parts[i].Minutes
-			if left < 0 {
-				room = parts[i].Minutes - s.least
-			}
-			if share := float64(room) / float64(max(1, s.usual)); room > 0 && share > most {
-				best, most = i, share
+		step := min(5, max(left, -left))
+		for whole := step; whole > 0 && best < 0; whole-- { // whole fives while there are any
+			for i, s := range all {
+				room := s.most - parts[i].Minutes
+				if left < 0 {
+					room = parts[i].Minutes - s.least
+				}
+				if share := float64(room) / float64(max(1, s.usual)); room >= whole && share > most {
+					best, most = i, share
+				}
 			}
 		}
 		if best < 0 {
 			break
 		}
-		step := min(5, max(left, -left))
 		if left > 0 {
 			step = min(step, all[best].most-parts[best].Minutes)
 			parts[best].Minutes += step

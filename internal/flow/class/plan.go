@@ -46,6 +46,21 @@ type Doing struct {
 	Short    string // why it can't be finished in class: one sentence
 }
 
+// Words says in a sentence or two who does the recipe and how far it comes.
+func (d Doing) Words() string {
+	switch {
+	case d.Who == Nobody:
+		return fmt.Sprintf("Left out of the hours. %s", d.Why)
+	case d.Who == Teacher && d.Finished:
+		return fmt.Sprintf("Shown by the teacher and finished in class. %s", d.Why)
+	case d.Who == Teacher:
+		return fmt.Sprintf("Shown by the teacher. %s %s", d.Short, d.Why)
+	case d.Finished:
+		return fmt.Sprintf("Made by every student and finished in class; swatches in all: %d.", d.Swatches)
+	}
+	return fmt.Sprintf("Made by every student; swatches in all: %d. %s", d.Swatches, d.Short)
+}
+
 // Make plans the class with its own parts, or the usual ones where it has none. The
 // error is a Problem of kind Unsafe when something must never meet in the room.
 func Make(a Ask) (Plan, error) {
@@ -80,6 +95,7 @@ func Make(a Ask) (Plan, error) {
 	if slices.ContainsFunc(parts, func(x studio.ClassPart) bool { return x.Kind == studio.PartFinish }) {
 		p.Ahead = append(p.Ahead, a.aheadToFinish(p.Recipes)...)
 	}
+	p.Ahead = shareOut(p.Ahead)
 	for i := range p.Parts {
 		a.say(&p.Parts[i])
 	}
@@ -164,11 +180,11 @@ func (a Ask) say(p *Part) {
 	switch {
 	case loads(r.Version.Steps, p.From, p.To):
 		p.Title = fmt.Sprintf("%s: begin to %s", r.Name, steps[0].Kind)
-		p.Teacher = fmt.Sprintf("Puts %d swatches in, one by one, closes up and starts the log.", n)
+		p.Teacher = fmt.Sprintf("Puts the swatches in one by one (%d in all), closes up and starts the log.", n)
 		p.Students = "Hand the swatch over by its wire; stand upwind."
 	case p.Kind == studio.PartShow:
 		p.Title = fmt.Sprintf("%s: shown", r.Name)
-		p.Teacher = fmt.Sprintf("Shows on %d swatches: %s.", n, listed(steps))
+		p.Teacher = fmt.Sprintf("Shows: %s. Swatches in all: %d.", listed(steps), n)
 		p.Students = "Watch from a distance; say what changes, and when."
 	default:
 		p.Title = r.Name
