@@ -36,22 +36,22 @@ type sheetRow struct {
 	see      func(t testing.TB, path string) answer
 }
 
-func sheetRows(t *testing.T, s *stock) []sheetRow {
+func sheetRows(t *testing.T, s *classroom) []sheetRow {
 	of := func(format string, args ...any) string { return fmt.Sprintf(format, args...) }
 	s.begin(t, "begin", s.planned[0].ID).to(t)
 	for step := range s.planned[0].Steps { // a care sheet is of something finished
 		s.post(t, "/taps", url.Values{"client": {fmt.Sprint("a", step)}, "kind": {"done"}, "of": {fmt.Sprintf("%d:%d", s.planned[0].ID, step)}}).to(t)
 	}
-	priced(t, s)
-	quote := quoted(t, s)
+	priced(t, s.stock)
+	quote := quoted(t, s.stock)
 	lamp := s.lamp(t)
 	batch, _ := s.batchOf(t, lamp.ID, "pieces", "8", "spares", "2")
 	day := examplesDay(t, s.bench)
 	set, recipe, swatch := of("/sets/%d", s.set), of("/recipes/%d", s.recipe), of("/swatches/%d", s.planned[0].Swatch)
+	lesson := of("/classes/%d", lessonOf(t, s.bench, s.version, s.metal).ID)
 	mix := "/mix?material=ammonia-water&strength=28&unit=wt%25&to=10&amount=1000&amountunit=mL"
-	class := classroomOf(t, 2)
-	ana := class.sits(t, 1, "Ana")
-	class.give(t, 0, 1)
+	ana := s.sits(t, 1, "Ana")
+	s.give(t, 0, 1)
 	return []sheetRow{
 		{"Labels", set + "/labels.pdf", []string{set}, nil, nil},
 		{"BenchSheet", set + "/bench.pdf", []string{set, set + "/bench"}, nil, nil},
@@ -62,6 +62,10 @@ func sheetRows(t *testing.T, s *stock) []sheetRow {
 		{"CountdownSheet", day + "/countdown.pdf", []string{day}, nil, nil},
 		{"BottleLabels", of("/shelf/supplies/%d/bottle.pdf", s.ammonia), []string{of("/shelf/supplies/%d/stock", s.ammonia)}, url.Values{"mixed": {"2026-03-02"}, "strong": {"5"}, "copies": {"2"}}, nil},
 		{"QuoteSheet", quote + "/quote.pdf", []string{quote}, nil, nil},
+		{"KitList", lesson + "/kit.pdf", []string{lesson + "/kit"}, nil, nil},
+		{"RiskDraft", lesson + "/risk.pdf", []string{lesson + "/risk"}, nil, nil},
+		{"HandoutSheet", lesson + "/handout.pdf", []string{lesson + "/handout"}, nil, nil},
+		{"TeacherSheet", lesson + "/teacher.pdf", []string{lesson + "/teacher"}, nil, nil},
 		{"ShoppingList", "/shopping.pdf", []string{of("/shopping?set=%d", s.set)}, nil, nil},
 		{"Cutting", of("/batches/%d/cutting.pdf", batch.ID), []string{of("/batches/%d", batch.ID)},
 			url.Values{"sheetw": {"400"}, "sheeth": {"300"}, "width": {"120"}, "height": {"120"}, "kerf": {"1"}, "edge": {"5"}}, nil},
@@ -74,7 +78,7 @@ func sheetRows(t *testing.T, s *stock) []sheetRow {
 // one main heading, further headings or a table, and every word of the PDF, which is read
 // from the file itself.
 func TestEverySheetIsAPageToo(t *testing.T) {
-	s := stocked(t)
+	s := classroomOf(t, 2)
 	rows := sheetRows(t, s)
 	var have []string
 	for _, row := range rows {
