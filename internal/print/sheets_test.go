@@ -122,6 +122,15 @@ var sheets = []sheet{
 		s.Paper = p
 		return drawStudent(s)
 	}, nil},
+	{"Stickers", "stickers", func(_ testing.TB, p Paper) (*canvas, error) {
+		return drawStickers(sampleStickers(), sampleStickerSheet(p))
+	}, nil},
+	{"StickerTest", "sticker-test", func(_ testing.TB, p Paper) (*canvas, error) { return drawStickerTest(sampleStickerSheet(p)) }, nil},
+	{"SwatchBoard", "board", func(t testing.TB, p Paper) (*canvas, error) {
+		b := sampleBoard(t)
+		b.Paper = p
+		return drawBoard(b)
+	}, func(t testing.TB) int { return 9 }}, // a patch of each measured face, whose name stands beside it
 }
 
 func drawMatOn(p Paper, kind mat.Kind) (*canvas, error) {
