@@ -49,8 +49,10 @@ func everyPage(t *testing.T, b *bench) []string {
 	pages = append(pages, "/day", examplesDay(t, b), "/day/1/after")
 	pages = append(pages, nextPages...)
 	pages = append(pages, storagePages...)
+	pages = append(pages, classPages...)
 	pages = append(pages, batchPages(t, b)...)
 	pages = append(pages, moneyPages(t, b)...)
+	pages = append(pages, classPaperPages(t, b)...)
 	pages = append(pages, piecePages(t, b)...)
 	pages = append(pages, "/pieces/1/takes", "/pieces/1/takes?count=3&spare=20")
 	sets, err := b.store.Sets(ctx)
@@ -64,6 +66,7 @@ func everyPage(t *testing.T, b *bench) []string {
 	pages = append(pages, "/last", fmt.Sprintf("/last/%d", wear), "/last/sealing", "/swatches/1/last", "/swatches/1/care")
 	taste := tasted(t, b)
 	pages = append(pages, "/taste", fmt.Sprintf("/taste/%d?someone=else", taste), fmt.Sprintf("/taste/%d?who=Ana", taste), fmt.Sprintf("/taste/%d/order", taste))
+	pages = append(pages, seatPages(t, b)...)
 	pages = append(pages, fmt.Sprintf("/sets/%d/bench", sets[0].ID), fmt.Sprintf("/sets/%d/bench.pdf?as=page", sets[0].ID), "/recipes/1/card.pdf?as=page", "/mat.pdf?as=page", fmt.Sprintf("/sets/%d/bare", sets[0].ID))
 	looks, err := b.store.Looks(ctx)
 	if err != nil {
@@ -144,7 +147,7 @@ func TestEveryPageIsAccessible(t *testing.T) {
 			t.Parallel()
 			tb := open(t, full.url, "axe "+as.lightness, as.width)
 			tb.do("visit", navigate(full.url+"/join")) // cookies go by host, not by port: both studios get it
-			js[bool](tb, fmt.Sprintf(`(document.cookie = 'aerugo_lightness=%s; path=/', true)`, as.lightness))
+			js[bool](tb, fmt.Sprintf(`(document.cookie = 'aerugo_lightness=%s; path=/', document.cookie = 'aerugo_seat=%s; path=/', true)`, as.lightness, seatedToken))
 			for _, v := range visits {
 				tb.base = v.b.url
 				tb.visit(v.path)

@@ -66,17 +66,25 @@ func request(t testing.TB, method, address string, body io.Reader, heads ...stri
 	return r
 }
 
+// with adds the bench's own cookie.
+func (b *bench) with(r *http.Request) *http.Request {
+	if b.cookie != nil {
+		r.AddCookie(b.cookie)
+	}
+	return r
+}
+
 // see fetches a page; heads are names and values of headers.
 func (b *bench) see(t testing.TB, path string, heads ...string) answer {
 	t.Helper()
-	return send(t, request(t, "GET", b.url+path, nil, heads...))
+	return send(t, b.with(request(t, "GET", b.url+path, nil, heads...)))
 }
 
 // post sends a form.
 func (b *bench) post(t testing.TB, path string, form url.Values, heads ...string) answer {
 	t.Helper()
 	r := request(t, "POST", b.url+path, strings.NewReader(form.Encode()), append([]string{"Content-Type", "application/x-www-form-urlencoded"}, heads...)...)
-	return send(t, r)
+	return send(t, b.with(r))
 }
 
 // upload sends a form with one file.
@@ -193,7 +201,7 @@ func (s *stock) setForm(change map[string][]string) url.Values {
 
 // stocked returns a bench filled through its own pages: the three questions, a
 // recipe, and a set of two kinds, two of each and a blank.
-func stocked(t *testing.T) *stock {
+func stocked(t testing.TB) *stock {
 	t.Helper()
 	s := &stock{bench: serve(t)}
 	ctx := t.Context()
@@ -240,7 +248,7 @@ func stocked(t *testing.T) *stock {
 }
 
 // plan makes a set and returns its number.
-func (s *stock) plan(t *testing.T, form url.Values) int64 {
+func (s *stock) plan(t testing.TB, form url.Values) int64 {
 	t.Helper()
 	to := s.post(t, "/sets", form).to(t)
 	text, _, _ := strings.Cut(strings.TrimPrefix(to, "/sets/"), "?")

@@ -377,6 +377,8 @@ func visits(t *testing.T) []visit {
 	all = append(all, tasteVisits(t, empty, full, usual)...)
 	all = append(all, lastVisits(t, empty, full, usual)...)
 	all = append(all, moneyVisits(t, usual, empty, full)...)
+	all = append(all, classPaperVisits(t, usual, empty, full, stop)...)
+	all = append(all, classVisits(t, usual, empty, full, stop)...)
 	all = append(all, pieceVisits(t, empty, full, usual)...)
 	all = append(all, takesVisits(t, usual, empty)...)
 	all = append(all, batchVisits(t, empty)...)
@@ -396,7 +398,7 @@ func visits(t *testing.T) []visit {
 		all = append(all, visit{"recipe", "full", full, of("/recipes/%d", x.ID), nil, 200, x.Name}, visit{"card", "full", full, of("/recipes/%d/card", x.ID), nil, 200, x.Name},
 			visit{"recipe_edit", "full", full, of("/recipes/%d/edit", x.ID), nil, 200, x.Name})
 	}
-	return all
+	return append(all, seatVisits(t)...)
 }
 
 // stopped returns a bench whose only recipe lays acid on sulfide; it was kept

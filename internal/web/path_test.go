@@ -22,6 +22,8 @@ type bench struct {
 	web   *web.Server
 	url   string
 	ahead atomic.Int64
+
+	cookie *http.Cookie // of a student's seat; nil on the laptop itself
 }
 
 func (b *bench) now() time.Time { return time.Now().Add(time.Duration(b.ahead.Load())) }
@@ -29,7 +31,7 @@ func (b *bench) now() time.Time { return time.Now().Add(time.Duration(b.ahead.Lo
 // pass puts the clock forward.
 func (b *bench) pass(d time.Duration) { b.ahead.Add(int64(d)) }
 
-func serve(t *testing.T) *bench {
+func serve(t testing.TB) *bench {
 	t.Helper()
 	b := &bench{}
 	st, err := store.Open(t.Context(), t.TempDir()+"/studio", store.Options{Now: b.now})

@@ -154,7 +154,7 @@ func (s *Server) showSeatJoin(w http.ResponseWriter, r *http.Request, code int, 
 			return err
 		}
 		if f.Wrong("code") != "" {
-			code = http.StatusForbidden
+			code = http.StatusUnprocessableEntity
 		} else {
 			p.Open, p.Class = true, class
 			if p.Terms, err = s.store.SeatTerms(ctx, class); err != nil {
@@ -190,7 +190,7 @@ func (s *Server) joinSeat(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if f.Wrong("code") != "" {
-		return s.showSeatJoin(w, r, http.StatusForbidden, f)
+		return s.showSeatJoin(w, r, http.StatusUnprocessableEntity, f)
 	}
 	token := random(32)
 	if moved != 0 {
@@ -723,6 +723,23 @@ func (s *Server) seatPhotograph(w http.ResponseWriter, r *http.Request, seat stu
 			}
 		}
 	}
+	kept, err := s.store.SeatPhotos(ctx, seat.ID)
+	if err != nil {
+		return err
+	}
+	to := fmt.Sprintf("/seat/swatches/%d", n)
+	const said = "The photograph is kept. The place it was taken at is not in it."
+	if client := f.Val("client"); client != "" && slices.ContainsFunc(kept, func(x studio.Photo) bool { return x.Client == client && x.Swatch == n }) {
+		return backSaying(w, r, to, said) // sent twice: it is not read a second time
+	}
+	// one of the class's photographs is read at a time, so that a core is left for the
+	// pages of the others while a whole class sends
+	select {
+	case s.classSeat <- struct{}{}:
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	defer func() { <-s.classSeat }()
 	clean := &form{values: map[string][]string{"client": {f.Val("client")}, "swatch": {f.Val("swatch")}, "face": {f.Val("face")}, "moment": {string(moment)}}, wrong: map[string]string{}}
 	got, _, err := s.takePhoto(ctx, clean, data)
 	if err != nil {
@@ -739,7 +756,7 @@ func (s *Server) seatPhotograph(w http.ResponseWriter, r *http.Request, seat stu
 		}
 	}
 	s.live.changed()
-	return backSaying(w, r, fmt.Sprintf("/seat/swatches/%d", n), "The photograph is kept. The place it was taken at is not in it.")
+	return backSaying(w, r, to, said)
 }
 
 // seatPicture is GET /seat/photos/{id}/{made}: of the seat's own swatches, or of a face

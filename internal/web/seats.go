@@ -99,8 +99,11 @@ func (s *Server) studentsBoard(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p, err := s.fillStudents(r, class, readForm(r))
-	if err != nil {
+	p := studentsPage{Class: class, Seats: studio.SeatsOf(class)}
+	if p.Terms, err = s.store.SeatTerms(r.Context(), class); err != nil {
+		return err
+	}
+	if err := s.fillSeats(r.Context(), &p); err != nil {
 		return err
 	}
 	return s.part(w, "students", "seats", p)
@@ -135,13 +138,39 @@ func (s *Server) fillStudents(r *http.Request, class studio.Class, f *form) (stu
 			return p, err
 		}
 	}
-	seats, err := s.store.Seats(ctx, class.ID)
+	if err := s.fillSeats(ctx, &p); err != nil {
+		return p, err
+	}
+	sets, err := s.store.Sets(ctx)
 	if err != nil {
 		return p, err
 	}
-	on, numbers, err := s.classFolds(ctx, class)
+	sittings, err := s.store.ClassSittings(ctx, class.ID)
 	if err != nil {
 		return p, err
+	}
+	for _, x := range sittings {
+		v, err := s.viewSitting(ctx, x, sets)
+		if err != nil {
+			return p, err
+		}
+		p.Sittings = append(p.Sittings, v)
+	}
+	backups, err := s.store.Backups()
+	p.Backups = len(backups)
+	return p, err
+}
+
+// fillSeats fills in who sits where and how far each is.
+func (s *Server) fillSeats(ctx context.Context, p *studentsPage) error {
+	class, now := p.Class, s.now()
+	seats, err := s.store.Seats(ctx, class.ID)
+	if err != nil {
+		return err
+	}
+	on, numbers, err := s.classFolds(ctx, class)
+	if err != nil {
+		return err
 	}
 	has := map[int64]bool{}
 	for n := 1; n <= p.Seats; n++ {
@@ -171,24 +200,7 @@ func (s *Server) fillStudents(r *http.Request, class studio.Class, f *form) (stu
 			p.Loose = append(p.Loose, n)
 		}
 	}
-	sets, err := s.store.Sets(ctx)
-	if err != nil {
-		return p, err
-	}
-	sittings, err := s.store.ClassSittings(ctx, class.ID)
-	if err != nil {
-		return p, err
-	}
-	for _, x := range sittings {
-		v, err := s.viewSitting(ctx, x, sets)
-		if err != nil {
-			return p, err
-		}
-		p.Sittings = append(p.Sittings, v)
-	}
-	backups, err := s.store.Backups()
-	p.Backups = len(backups)
-	return p, err
+	return nil
 }
 
 // classFolds reads what is done to a class's own swatches, by number, and those numbers
