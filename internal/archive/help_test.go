@@ -133,6 +133,9 @@ func filled(t testing.TB) *store.Store {
 			ok(t, err)
 		}
 	}
+	_, err = s.TakeIn(ctx, []store.TakenIn{{Name: "=From afar", Versions: []studio.Version{{Steps: []studio.Step{{Kind: studio.Rinse}}}}, Over: []*[2]int{nil},
+		Origin: studio.RecipeOrigin{OriginID: "0123456789abcdef", FileName: "=a.patina.json", FileSHA256: strings.Repeat("ab", 32), Document: `{"name":"=From afar"}`, By: "Ann"}}})
+	ok(t, err)
 	_, err = s.AddSheet(ctx, studio.DataSheet{Supply: salt.ID, Name: "=salt.pdf", By: "Ann"}, []byte("%PDF-1.7 the maker's sheet"))
 	ok(t, err)
 	_, err = s.AddSheetCheck(ctx, studio.SheetCheck{Supply: salt.ID, Row: "gloves", Text: "none", Checked: true, By: "Ann"})

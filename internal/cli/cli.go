@@ -50,6 +50,8 @@ type grammar struct {
 	Effects effectsVerb `cmd:"" help:"Say what causes what in a table of swatches."`
 	Curve   curveVerb   `cmd:"" help:"Say when something began to grow, was half way, and where it ends."`
 	Rank    rankVerb    `cmd:"" help:"Rank looks by choices between two."`
+	Recipe  recipeVerb  `cmd:"" help:"Hand recipes on, and take in those of others."`
+	Publish publishVerb `cmd:"" help:"Make a small website of recipes and swatches."`
 	Export  exportVerb  `cmd:"" help:"Write a whole studio into one open archive (ZIP)."`
 	Import  importVerb  `cmd:"" help:"Take such an archive into a new studio."`
 	Backup  backupVerb  `cmd:"" help:"Make a complete copy of a studio."`

@@ -46,6 +46,7 @@ var tables = []table{
 	{"hand_amounts", "hand_amount", "id", cols("id:integer word material mean:number sd:number unit weighings:integer")},
 	{"recipes", "recipe", "id", cols("id:integer name invented:bool binned_at")},
 	{"recipe_versions", "recipe_version", "id", cols("id:integer recipe_id:integer number:integer steps:json over_id:integer over_state why made_at source_key")},
+	{"recipe_origins", "recipe_origin", "id", cols("id:integer recipe_id:integer origin_id versions:json file_name file_sha256 document:json by at")},
 	{"pieces", "piece", "id", cols("id:integer name form:json metal_id:integer outside_id:integer inside_id:integer same_faces:bool reference:integer note made_at invented:bool binned_at")},
 	{"sets", "swatch_set", "id", cols("id:integer name question shape factors:json replicates:integer blanks:integer seed metal_id:integer width_mm:number height_mm:number chamber_id:integer front_id:integer back_id:integer same_faces:bool made_at invented:bool binned_at class room_id:integer design piece_id:integer")},
 	{"counters", "counter", "name", cols("name next:integer")},

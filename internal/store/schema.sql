@@ -103,7 +103,10 @@ CREATE TABLE chamber_log (
 
 CREATE INDEX chamber_log_by_chamber ON chamber_log (chamber_id, at);
 
-CREATE TRIGGER choice_unchanged BEFORE UPDATE ON choice
+CREATE TRIGGER choice_hand_unchanged BEFORE UPDATE OF who ON choice WHEN NOT (OLD.who GLOB 'seat [0-9]*' AND NEW.who GLOB 'a student*')
+BEGIN SELECT RAISE(ABORT, 'a choice is never changed'); END;
+
+CREATE TRIGGER choice_unchanged BEFORE UPDATE OF id, sitting_id, client, left_swatch, left_face, right_swatch, right_face, chosen, undoes, took_ms, at, recorded_at ON choice
 BEGIN SELECT RAISE(ABORT, 'a choice is never changed'); END;
 
 CREATE TABLE choice (
@@ -169,6 +172,28 @@ CREATE INDEX class_by_set ON class (set_id);
 
 CREATE INDEX class_by_start ON class (starts_at);
 
+CREATE TABLE class_door (
+    class_id  INTEGER PRIMARY KEY REFERENCES class (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    code      TEXT    NOT NULL UNIQUE CHECK (code <> ''),
+    opened_at TEXT    NOT NULL CHECK (opened_at GLOB '????-??-??T??:??:??.???Z'),
+    closes_at TEXT    NOT NULL CHECK (closes_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE TABLE class_sitting (
+    id         INTEGER PRIMARY KEY AUTOINCREMENT,
+    class_id   INTEGER NOT NULL REFERENCES class (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    sitting_id INTEGER NOT NULL UNIQUE REFERENCES sitting (id) ON DELETE CASCADE
+) STRICT;
+
+CREATE INDEX class_sitting_by_class ON class_sitting (class_id);
+
+CREATE TABLE class_terms (
+    class_id  INTEGER PRIMARY KEY REFERENCES class (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    names     INTEGER NOT NULL CHECK (names IN (0, 1)),
+    keep_days INTEGER NOT NULL CHECK (keep_days BETWEEN 0 AND 730),
+    link_days INTEGER NOT NULL CHECK (link_days BETWEEN 0 AND keep_days)
+) STRICT;
+
 CREATE TRIGGER counter_grows BEFORE UPDATE ON counter WHEN NEW.next < OLD.next
 BEGIN SELECT RAISE(ABORT, 'a swatch number is never given out twice'); END;
 
@@ -200,11 +225,14 @@ CREATE TABLE device (
     revoked_at   TEXT    CHECK (revoked_at GLOB '????-??-??T??:??:??.???Z')
 ) STRICT;
 
+CREATE TRIGGER event_hand_unchanged BEFORE UPDATE OF by, note ON event WHEN NOT (OLD.by GLOB 'seat [0-9]*' AND NEW.by = 'a student')
+BEGIN SELECT RAISE(ABORT, 'a record of what happened is never changed'); END;
+
 CREATE TRIGGER event_stays BEFORE DELETE ON event
 WHEN NOT EXISTS (SELECT 1 FROM treatment JOIN purging USING (swatch_number) WHERE treatment.id = OLD.treatment_id)
 BEGIN SELECT RAISE(ABORT, 'a record of what happened is never removed'); END;
 
-CREATE TRIGGER event_unchanged BEFORE UPDATE ON event
+CREATE TRIGGER event_unchanged BEFORE UPDATE OF id, treatment_id, client, kind, step, at, recorded_at, corrects, amount, room_c, room_rh ON event
 BEGIN SELECT RAISE(ABORT, 'a record of what happened is never changed'); END;
 
 CREATE TABLE event (
@@ -405,6 +433,35 @@ CREATE TABLE piece (
     binned_at    TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
 ) STRICT;
 
+CREATE TABLE place (
+    id        INTEGER PRIMARY KEY AUTOINCREMENT,
+    client    TEXT    NOT NULL UNIQUE CHECK (client <> ''),
+    parent_id INTEGER REFERENCES place (id) ON DELETE SET NULL ON UPDATE CASCADE,
+    name      TEXT    NOT NULL CHECK (name <> ''),
+    kind      TEXT    NOT NULL CHECK (kind IN ('keeps', 'lent', 'gone')),
+    rows      INTEGER NOT NULL CHECK (rows BETWEEN 0 AND 26),
+    columns   INTEGER NOT NULL CHECK (columns BETWEEN 0 AND 26),
+    note      TEXT    NOT NULL,
+    made_at   TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'),
+    closed_at TEXT    CHECK (closed_at GLOB '????-??-??T??:??:??.???Z'),
+    invented  INTEGER NOT NULL CHECK (invented IN (0, 1)),
+    CHECK ((rows = 0) = (columns = 0)),
+    CHECK (parent_id IS NULL OR parent_id <> id)
+) STRICT;
+
+CREATE INDEX place_by_parent ON place (parent_id);
+
+CREATE TABLE place_round (
+    id       INTEGER PRIMARY KEY AUTOINCREMENT,
+    client   TEXT    NOT NULL UNIQUE CHECK (client <> ''),
+    place_id INTEGER NOT NULL REFERENCES place (id) ON DELETE CASCADE ON UPDATE CASCADE,
+    by       TEXT    NOT NULL,
+    begun_at TEXT    NOT NULL CHECK (begun_at GLOB '????-??-??T??:??:??.???Z'),
+    ended_at TEXT    CHECK (ended_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE INDEX place_round_by_place ON place_round (place_id, id);
+
 CREATE TABLE purging (
     swatch_number INTEGER PRIMARY KEY
 ) STRICT;
@@ -441,6 +498,23 @@ CREATE TABLE recipe (
     invented  INTEGER NOT NULL CHECK (invented IN (0, 1)),
     binned_at TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
 ) STRICT;
+
+CREATE TRIGGER recipe_origin_unchanged BEFORE UPDATE ON recipe_origin
+BEGIN SELECT RAISE(ABORT, 'where a recipe came from is never changed'); END;
+
+CREATE TABLE recipe_origin (
+    id          INTEGER PRIMARY KEY AUTOINCREMENT,
+    recipe_id   INTEGER NOT NULL UNIQUE REFERENCES recipe (id) ON DELETE CASCADE,
+    origin_id   TEXT    NOT NULL CHECK (origin_id <> ''),
+    versions    TEXT    NOT NULL CHECK (json_valid(versions)),
+    file_name   TEXT    NOT NULL,
+    file_sha256 TEXT    NOT NULL CHECK (length(file_sha256) = 64),
+    document    TEXT    NOT NULL CHECK (json_valid(document)),
+    by          TEXT    NOT NULL,
+    at          TEXT    NOT NULL CHECK (at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE INDEX recipe_origin_by_origin ON recipe_origin (origin_id);
 
 CREATE TRIGGER recipe_version_unchanged BEFORE UPDATE ON recipe_version
 BEGIN SELECT RAISE(ABORT, 'a version of a recipe is never changed'); END;
@@ -492,6 +566,68 @@ CREATE TABLE score (
 ) STRICT;
 
 CREATE INDEX score_by_swatch ON score (swatch_number, id);
+
+CREATE TABLE seat (
+    id        INTEGER PRIMARY KEY AUTOINCREMENT,
+    class_id  INTEGER NOT NULL REFERENCES class (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    number    INTEGER NOT NULL CHECK (number BETWEEN 1 AND 62),
+    name      TEXT    CHECK (name <> ''),
+    joined_at TEXT    CHECK (joined_at GLOB '????-??-??T??:??:??.???Z'),
+    hand_at   TEXT    CHECK (hand_at GLOB '????-??-??T??:??:??.???Z'),
+    photos    TEXT    NOT NULL CHECK (photos IN ('studio', 'gone')),
+    UNIQUE (class_id, number)
+) STRICT;
+
+CREATE TABLE seat_key (
+    id         INTEGER PRIMARY KEY AUTOINCREMENT,
+    seat_id    INTEGER NOT NULL REFERENCES seat (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    token_hash BLOB    NOT NULL UNIQUE CHECK (length(token_hash) >= 16),
+    made_at    TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE INDEX seat_key_by_seat ON seat_key (seat_id);
+
+CREATE TABLE seat_photo (
+    id       INTEGER PRIMARY KEY AUTOINCREMENT,
+    seat_id  INTEGER NOT NULL REFERENCES seat (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    photo_id INTEGER NOT NULL UNIQUE REFERENCES photo (id) ON DELETE CASCADE
+) STRICT;
+
+CREATE INDEX seat_photo_by_seat ON seat_photo (seat_id);
+
+CREATE TABLE seat_swatch (
+    id            INTEGER PRIMARY KEY AUTOINCREMENT,
+    seat_id       INTEGER NOT NULL REFERENCES seat (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    swatch_number INTEGER NOT NULL UNIQUE REFERENCES swatch (number) ON DELETE CASCADE
+) STRICT;
+
+CREATE INDEX seat_swatch_by_seat ON seat_swatch (seat_id);
+
+CREATE TRIGGER seat_words_note_unchanged BEFORE UPDATE OF note ON seat_words WHEN NEW.note <> ''
+BEGIN SELECT RAISE(ABORT, 'a note is never changed; with its student it is erased'); END;
+
+CREATE TRIGGER seat_words_unchanged BEFORE UPDATE OF client, swatch_number, face, words, covered, at, recorded_at ON seat_words
+BEGIN SELECT RAISE(ABORT, 'what was said of a face is never changed'); END;
+
+CREATE TABLE seat_words (
+    id            INTEGER PRIMARY KEY AUTOINCREMENT,
+    client        TEXT    NOT NULL UNIQUE CHECK (client <> ''),
+    class_id      INTEGER NOT NULL REFERENCES class (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    seat_id       INTEGER REFERENCES seat (id) ON UPDATE CASCADE ON DELETE SET NULL,
+    swatch_number INTEGER NOT NULL REFERENCES swatch (number) ON DELETE CASCADE,
+    face          TEXT    NOT NULL CHECK (face IN ('front', 'back')),
+    words         TEXT    NOT NULL CHECK (json_valid(words)),
+    covered       REAL    CHECK (covered BETWEEN 0 AND 1),
+    note          TEXT    NOT NULL,
+    at            TEXT    NOT NULL CHECK (at GLOB '????-??-??T??:??:??.???Z'),
+    recorded_at   TEXT    NOT NULL CHECK (recorded_at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE INDEX seat_words_by_class ON seat_words (class_id, id);
+
+CREATE INDEX seat_words_by_seat ON seat_words (seat_id);
+
+CREATE INDEX seat_words_by_swatch ON seat_words (swatch_number);
 
 CREATE TABLE set_judge (
     id           INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -549,6 +685,22 @@ CREATE TABLE sheet_check (
 ) STRICT;
 
 CREATE INDEX sheet_check_by_supply ON sheet_check (supply_id, id);
+
+CREATE TRIGGER sighting_unchanged BEFORE UPDATE OF client, swatch_number, by, at ON sighting
+BEGIN SELECT RAISE(ABORT, 'a sighting is never changed'); END;
+
+CREATE TABLE sighting (
+    id            INTEGER PRIMARY KEY AUTOINCREMENT,
+    client        TEXT    NOT NULL UNIQUE CHECK (client <> ''),
+    round_id      INTEGER NOT NULL REFERENCES place_round (id) ON DELETE CASCADE,
+    swatch_number INTEGER NOT NULL REFERENCES swatch (number) ON DELETE CASCADE,
+    by            TEXT    NOT NULL,
+    at            TEXT    NOT NULL CHECK (at GLOB '????-??-??T??:??:??.???Z')
+) STRICT;
+
+CREATE INDEX sighting_by_round ON sighting (round_id, swatch_number);
+
+CREATE INDEX sighting_by_swatch ON sighting (swatch_number);
 
 CREATE TRIGGER sitting_unchanged BEFORE UPDATE OF question, source, set_id, blind, measured, seed, by, made_at ON sitting
 BEGIN SELECT RAISE(ABORT, 'a sitting is never changed'); END;
@@ -636,6 +788,28 @@ CREATE TABLE swatch (
 , outside_mm2 REAL NOT NULL DEFAULT 0 CHECK (outside_mm2 >= 0), inside_mm2 REAL NOT NULL DEFAULT 0 CHECK (inside_mm2 >= 0)) STRICT;
 
 CREATE INDEX swatch_by_set ON swatch (set_id);
+
+CREATE TRIGGER swatch_move_unchanged BEFORE UPDATE OF client, swatch_number, cell_row, cell_column, due_on, at, recorded_at, by, note ON swatch_move
+BEGIN SELECT RAISE(ABORT, 'a move is never changed'); END;
+
+CREATE TABLE swatch_move (
+    id            INTEGER PRIMARY KEY AUTOINCREMENT,
+    client        TEXT    NOT NULL UNIQUE CHECK (client <> ''),
+    swatch_number INTEGER NOT NULL REFERENCES swatch (number) ON DELETE CASCADE,
+    place_id      INTEGER REFERENCES place (id) ON DELETE CASCADE ON UPDATE CASCADE,
+    cell_row      INTEGER NOT NULL CHECK (cell_row BETWEEN 0 AND 26),
+    cell_column   INTEGER NOT NULL CHECK (cell_column BETWEEN 0 AND 26),
+    due_on        TEXT    CHECK (due_on GLOB '????-??-??'),
+    at            TEXT    NOT NULL CHECK (at GLOB '????-??-??T??:??:??.???Z'),
+    recorded_at   TEXT    NOT NULL CHECK (recorded_at GLOB '????-??-??T??:??:??.???Z'),
+    by            TEXT    NOT NULL,
+    note          TEXT    NOT NULL,
+    CHECK ((cell_row = 0) = (cell_column = 0))
+) STRICT;
+
+CREATE INDEX swatch_move_by_place ON swatch_move (place_id);
+
+CREATE INDEX swatch_move_by_swatch ON swatch_move (swatch_number, id);
 
 CREATE TABLE swatch_set (
     id         INTEGER PRIMARY KEY AUTOINCREMENT,

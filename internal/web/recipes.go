@@ -117,6 +117,7 @@ type recipePage struct {
 	Over     string
 	OverID   int64
 	From     *begunFrom
+	Came     *cameFrom
 	Stops    []string
 	Steps    []stepView
 	Cautions []matter.Caution
@@ -301,6 +302,9 @@ func (s *Server) recipe(w http.ResponseWriter, r *http.Request) error {
 		p.Over, p.OverID = link.Name, link.ID
 	}
 	if p.From, err = s.begunFrom(ctx, v); err != nil {
+		return err
+	}
+	if p.Came, err = s.cameFrom(ctx, v); err != nil {
 		return err
 	}
 	clashes, cautions, problem, err := s.safety(ctx, v, "")

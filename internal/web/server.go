@@ -61,6 +61,8 @@ type Server struct {
 	references references    // pictures to pick a colour from
 	seats      chan struct{} // for photographs in memory, see takeSeat
 	screens    screens
+	site       siteMade
+	incoming   incoming
 	days       days
 	tries      tries // of classes' codes
 	moves      moves
@@ -116,6 +118,7 @@ func (s *Server) Close() {
 	s.share.stop()
 	s.live.close()
 	s.background.Wait()
+	s.site.keep("", 0, time.Time{}, "")
 }
 
 // Changed tells every open page that the studio changed.
@@ -247,6 +250,8 @@ func (s *Server) routes() http.Handler {
 	s.dayRoutes(mux)
 	s.setRoutes(mux)
 	s.recipeRoutes(mux)
+	s.recipeFileRoutes(mux)
+	s.publishRoutes(mux)
 	s.pieceRoutes(mux)
 	s.scaleRoutes(mux)
 	s.libraryRoutes(mux)
@@ -273,12 +278,12 @@ func (s *Server) routes() http.Handler {
 	s.classRoutes(mux)
 	s.seatRoutes(mux)
 	s.printRoutes(mux)
+	s.storageRoutes(mux)
 	s.on(mux, "/", func(w http.ResponseWriter, r *http.Request) error {
 		return studio.Problemf(studio.NotFound, "", "There is no page %s here. The pages are listed at the top.", r.URL.Path)
 	})
 	return mux
 }
-	s.storageRoutes(mux)
 
 func (s *Server) stopWork(w http.ResponseWriter, r *http.Request) error {
 	s.work.mu.Lock()
