@@ -222,6 +222,40 @@ func TestTooLongIsSaidWithWhatToDo(t *testing.T) {
 	}
 }
 
+// Two hours leave out what is least needed, a day has a meal while the tubs work, and
+// an hour says what does not fit. Common practice, no source.
+func TestOtherLengthsScale(t *testing.T) {
+	for minutes, want := range map[int]struct {
+		finish bool
+		breaks int
+		over   int
+	}{60: {false, 0, 39}, 120: {false, 1, 0}, 150: {true, 1, 0}, 180: {true, 1, 0}, 360: {true, 2, 0}} {
+		a := three()
+		a.Class.Minutes = minutes
+		p, err := Make(a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		breaks, finish, meal := 0, false, 0
+		for i, x := range p.Parts {
+			finish = finish || x.Kind == studio.PartFinish
+			if x.Kind == studio.PartBreak {
+				breaks++
+				meal = max(meal, x.Minutes)
+				if i > 0 && p.Parts[i-1].Kind == studio.PartBreak {
+					t.Errorf("%d min: two breaks one after the other", minutes)
+				}
+			}
+		}
+		if finish != want.finish || breaks != want.breaks || p.Over != want.over || minutes == 360 && meal < 30 {
+			t.Errorf("%d min: finish %v, %d breaks (the longest %d min), over by %d; want %+v", minutes, finish, breaks, meal, p.Over, want)
+		}
+		if want.over > 0 && !strings.Contains(p.Advice[len(p.Advice)-1], "take Salt blue out (35 min)") {
+			t.Errorf("%d min: advice %q", minutes, p.Advice)
+		}
+	}
+}
+
 func TestSwatchesThereAlreadyCount(t *testing.T) {
 	a := three()
 	did, dry := blue().Version.Steps, slices.Delete(blue().Version.Steps, 3, 4)

@@ -133,6 +133,11 @@ func (a Ask) usualParts(drop map[studio.PartKind]bool, late map[int64]lateness) 
 		add(studio.PartPrepare, "Until water runs over it without a break")
 		add(studio.PartNumber, "Stamp, hang, write")
 	}
+	rest, tubs := "Wash hands", "While the tubs work; wash hands"
+	if a.Class.Minutes > 300 { // a day: a short break early, and the tubs work through the meal
+		add(studio.PartBreak, rest)
+		rest, tubs = mealWords, mealWords
+	}
 	var after [2][]studio.ClassPart
 	paused := drop[studio.PartBreak]
 	for _, i := range a.inOrder() {
@@ -147,16 +152,13 @@ func (a Ask) usualParts(drop map[studio.PartKind]bool, late map[int64]lateness) 
 				break
 			}
 			if loads(a.Recipes[i].Version.Steps, p.From, p.To) && !paused {
-				add(studio.PartBreak, "While the tubs work; wash hands")
+				add(studio.PartBreak, tubs)
 				paused = true
 			}
 		}
 	}
 	if !paused && a.Class.Minutes >= 90 {
-		add(studio.PartBreak, "Wash hands")
-	}
-	if a.Class.Minutes > 300 {
-		add(studio.PartBreak, mealWords)
+		add(studio.PartBreak, rest)
 	}
 	add(studio.PartFinish, "Seal half of a swatch made ahead, or heat colour on spare metal")
 	parts = append(parts, after[beforeJudging]...)

@@ -193,6 +193,22 @@ func (a Ask) say(p *Part) {
 	}
 }
 
+// longestRecipe is the recipe whose parts take most of the hours, and how many minutes.
+func (a Ask) longestRecipe(parts []Part) (name string, minutes int) {
+	for _, r := range a.Recipes {
+		n := 0
+		for _, p := range parts {
+			if p.VersionID == r.Version.ID {
+				n += p.Minutes
+			}
+		}
+		if n > minutes {
+			name, minutes = r.Name, n
+		}
+	}
+	return name, minutes
+}
+
 // advice says what to shorten, leave out or lengthen.
 func (a Ask) advice(p Plan) []string {
 	var out []string
@@ -228,7 +244,11 @@ func (a Ask) advice(p Plan) []string {
 					return out
 				}
 			}
-			out = append(out, fmt.Sprintf("That is not enough by %d min: take a recipe out, let each make fewer swatches, or plan two evenings.", left))
+			if name, minutes := a.longestRecipe(p.Parts); minutes > 0 {
+				out = append(out, fmt.Sprintf("That is not enough by %d min: take %s out (%d min), let each make fewer swatches, or plan two evenings.", left, name, minutes))
+			} else {
+				out = append(out, fmt.Sprintf("That is not enough by %d min: plan a longer class, or two evenings.", left))
+			}
 		}
 	}
 	return out
