@@ -17,11 +17,11 @@ import (
 )
 
 func (s *Server) recipeFileRoutes(mux *http.ServeMux) {
-	s.on(mux, "GET /recipes/from-file", s.takeInForm)
-	s.on(mux, "POST /recipes/from-file", s.lookAtFile)
-	s.on(mux, "POST /recipes/from-file/{token}", s.takeInFile)
-	s.on(mux, "GET /recipes/from-file/{token}/{recipe}/{picture}", s.incomingPicture)
-	s.on(mux, "GET /recipes/{id}/from/{picture}", s.originPicture)
+	s.on(mux, "GET /recipe-file", s.takeInForm)
+	s.on(mux, "POST /recipe-file", s.lookAtFile)
+	s.on(mux, "POST /recipe-file/{token}", s.takeInFile)
+	s.on(mux, "GET /recipe-file/{token}/{recipe}/{picture}", s.incomingPicture)
+	s.on(mux, "GET /recipes/{id}/came/{picture}", s.originPicture)
 }
 
 // incoming keeps the last files that were looked at, until they are taken in.
@@ -85,7 +85,7 @@ func (s *Server) takeInForm(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// lookAtFile is POST /recipes/from-file: what is in the file, before anything is kept.
+// lookAtFile is POST /recipe-file: what is in the file, before anything is kept.
 func (s *Server) lookAtFile(w http.ResponseWriter, r *http.Request) error {
 	if err := s.laptopOnly(r); err != nil {
 		return err
