@@ -3,6 +3,7 @@ package print
 import (
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 
 	"aerugo/internal/studio"
@@ -153,9 +154,13 @@ func drawStickerTest(sheet StickerSheet) (*canvas, error) {
 	c := newCanvas(pw, ph, document{"Test page for labels", sheet.Studio, sheet.Date})
 	c.newPage()
 	say := box{(pw - 124) / 2, (ph - 46) / 2, 124, 46}
+	var free []int // the places that the words in the middle leave
 	for n := range sheet.Format.Per() {
 		at := sheet.Format.at(n, sheet.RightMM, sheet.DownMM)
 		c.frame(at, 0.4, 90)
+		if at.x+at.w < say.x || at.x > say.x+say.w || at.y+at.h < say.y || at.y > say.y+say.h {
+			free = append(free, n)
+		}
 	}
 	c.fill(say, 255, 255, 255)
 	c.frame(say, 0.8, 0)
@@ -163,12 +168,18 @@ func drawStickerTest(sheet StickerSheet) (*canvas, error) {
 	c.text(box{x, y, w, 6}, "Test page for labels", style{size: 14, bold: true, head: 1})
 	y += 7
 	plain := style{size: 9}
+	c.text(box{x, y, w, 4}, "Where this printer puts the labels", style{size: 9.5, bold: true, head: 2})
+	y += 5
 	for _, line := range []string{
 		sheet.Format.shortName() + fmt.Sprintf("; corrected by %s mm to the right and %s mm down.", signedMM(sheet.RightMM), signedMM(sheet.DownMM)),
 		"Print it on plain paper at 100 %, lay it on a sheet of labels and hold both against the light.",
 		"If the outlines lie too far left or too high, add that many millimetres to the correction; if too far right or too low, take them off.",
 	} {
 		y += c.para(x, y, w, line, plain) + 1
+	}
+	for _, n := range free {
+		at := sheet.Format.at(n, sheet.RightMM, sheet.DownMM)
+		c.text(box{at.x + 1, at.y + at.h/2 - 2, at.w - 2, 4}, strconv.Itoa(n+1), style{size: 9, align: "C", grey: 60, run: true})
 	}
 	return c, nil
 }

@@ -36,6 +36,7 @@ type findPage struct {
 	Named   []find.NamedLook
 	Covers  []string
 	Covered string
+	Refused bool
 }
 
 type hitView struct {
@@ -71,6 +72,7 @@ func (s *Server) showFind(w http.ResponseWriter, r *http.Request, f *form) error
 			}
 		}
 	}
+	p.Refused = !f.ok()
 	s.show(w, f.code(), "find", p)
 	return nil
 }

@@ -32,6 +32,7 @@ func (s *Server) storageRoutes(mux *http.ServeMux) {
 	s.on(mux, "POST /rounds/{id}/scan", s.scanInRound)
 	s.on(mux, "POST /rounds/{id}/end", s.endRound)
 	s.findRoutes(mux)
+	s.labelRoutes(mux)
 }
 
 // storageMap reads where everything is.
@@ -50,6 +51,8 @@ type placeFields struct {
 	Kinds []placeKind
 	Tree  []find.Branch
 	Own   int64 // the place itself, which can't stand in itself
+	// Refused says that the fields were sent and can't be kept.
+	Refused bool
 }
 
 type placeKind struct {
@@ -103,6 +106,7 @@ func (s *Server) showStorage(w http.ResponseWriter, r *http.Request, f *form) er
 			p.Rounds = append(p.Rounds, roundLine{x, m.Path(x.Place)})
 		}
 	}
+	p.Refused = !f.ok()
 	s.show(w, f.code(), "storage", p)
 	return nil
 }
@@ -247,6 +251,7 @@ func (s *Server) showPlace(w http.ResponseWriter, r *http.Request, f *form) erro
 			p.Rounds = append(p.Rounds, roundLine{o, x.Name})
 		}
 	}
+	p.Refused = !f.ok()
 	s.show(w, f.code(), "storage_place", p)
 	return nil
 }
@@ -689,4 +694,13 @@ func (s *Server) endRound(w http.ResponseWriter, r *http.Request) error {
 	}
 	s.Changed()
 	return back(w, r, fmt.Sprintf("/rounds/%d", id))
+}
+
+// loansDue are the loans to be back within three days, and those overdue.
+func (s *Server) loansDue(ctx context.Context) ([]find.Loan, error) {
+	m, _, _, err := s.storageMap(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return slices.DeleteFunc(m.Loans(s.now()), func(l find.Loan) bool { return !l.Dated || l.Days < -3 }), nil
 }

@@ -17,7 +17,7 @@ import (
 )
 
 // storagePages are the addresses of the example's places and of finding.
-var storagePages = []string{"/storage", "/storage/1", "/storage/2", "/storage/2/put", "/storage/6/put", "/find?q=14", "/find?q=brass", "/find?q=blue-green"}
+var storagePages = []string{"/storage", "/storage/1", "/storage/2", "/storage/2/put", "/storage/6/put", "/find?q=14", "/find?q=brass", "/find?q=blue-green", "/labels?of=places", "/engrave?numbers=1-3", "/board?set=2"}
 
 // storageVisits are the states of the pages about where things are.
 func storageVisits(t *testing.T, empty, full *bench, usual *stock) []visit {
@@ -50,6 +50,23 @@ func storageVisits(t *testing.T, empty, full *bench, usual *stock) []visit {
 		{"storage_round", "over", u, over, nil, 200, "What is missing"},
 		{"storage_round", "refused", u, over + "/seen", url.Values{"client": {"x"}, "numbers": {of("%d", n)}}, 422, "What is missing"},
 		{"storage_round", "not there", empty, "/rounds/1", nil, 404, "Not here"},
+		{"labels", "empty", empty, "/labels", nil, 200, "Labels on ready-cut sheets"},
+		{"labels", "usual", u, of("/labels?set=%d&format=own", usual.set), nil, 200, "Labels on ready-cut sheets"},
+		{"words", "ready-cut labels", u, of("/labels.pdf?set=%d&as=page", usual.set), nil, 200, "Labels"},
+		{"words", "of a place", u, "/labels.pdf?of=places&format=letter-30&as=page", nil, 200, "Labels"},
+		{"words", "of bottles", u, "/labels.pdf?of=bottles&format=a4-65&as=page", nil, 200, "Labels"},
+		{"words", "a test page", u, "/labels/test.pdf?format=a4-14&as=page", nil, 200, "Test page for labels"},
+		{"words", "a board", u, of("/board.pdf?set=%d&as=page", usual.set), nil, 200, "How long"},
+		{"fail", "labels of nothing", u, "/labels.pdf", nil, 422, "did not work"},
+		{"fail", "labels that overlap", u, of("/labels.pdf?set=%d&format=own&columns=3&rows=3&width=50&height=30&pitchx=40", usual.set), nil, 422, "did not work"},
+		{"fail", "no such list", u, of("/engrave/marks.dxf?set=%d", usual.set), nil, 404, "Not here"},
+		{"engrave", "empty", empty, "/engrave", nil, 200, "Numbers to stamp"},
+		{"engrave", "usual", u, of("/engrave?set=%d&from=behind&high=2", usual.set), nil, 200, "Numbers to stamp"},
+		{"engrave", "refused", u, "/engrave?numbers=some", nil, 422, "Numbers to stamp"},
+		{"board", "empty", empty, "/board", nil, 200, "A board to hang up"},
+		{"board", "usual", u, of("/board?set=%d", usual.set), nil, 200, "How long"},
+		{"board", "full", full, "/board?numbers=1-6", nil, 200, ""},
+		{"board", "refused", u, "/board?numbers=some", nil, 422, "A board to hang up"},
 		{"find", "where it is", u, of("/find?q=%d", n), nil, 200, "Find a swatch"},
 		{"find", "words", full, "/find?q=salt+brass", nil, 200, "Find a swatch"},
 		{"find", "a look", full, "/find?q=blue-green&covered=covered", nil, 200, "Find a swatch"},
@@ -165,5 +182,34 @@ func TestFindShowsWhatWasWritten(t *testing.T) {
 	}
 	if a := s.see(t, "/swatches/find?code=14"); a.to(t) != "/find?q=14" {
 		t.Errorf("the old address leads to %s", a.to(t))
+	}
+}
+
+// What is printed of a set says what was ticked, and no more.
+func TestLabelsSayWhatWasTicked(t *testing.T) {
+	s := stocked(t)
+	n := s.planned[0].Swatch
+	words := func(q string) string {
+		return s.see(t, fmt.Sprintf("/labels.pdf?as=page&numbers=%d&%s", n, q)).doc(t).one("main").words()
+	}
+	all := words("")
+	for _, want := range []string{studio.Code(n, studio.Front), studio.Code(n, studio.Back), "front", "back", "Salt and fumes"} {
+		if !strings.Contains(all, want) {
+			t.Errorf("the labels don't say %q: %s", want, all)
+		}
+	}
+	few := words("chosen=yes&on-metal=yes")
+	for _, not := range []string{studio.Code(n, studio.Front), "back", "Salt and fumes"} {
+		if strings.Contains(few, not) {
+			t.Errorf("the labels say %q, which was not ticked: %s", not, few)
+		}
+	}
+	a := s.see(t, fmt.Sprintf("/labels.pdf?numbers=%d&format=letter-30&start=30", n))
+	if a.code != 200 || !bytes.HasPrefix(a.body, []byte("%PDF")) {
+		t.Errorf("status %d, %.20q", a.code, a.body)
+	}
+	list := s.see(t, fmt.Sprintf("/engrave/marks.txt?numbers=%d", n))
+	if string(list.body) != fmt.Sprintf("%[1]dF\n%[1]dB\n", n) {
+		t.Errorf("the list to stamp is %q", list.body)
 	}
 }

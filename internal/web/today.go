@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/flow/find"
 	"aerugo/internal/flow/run"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/store"
@@ -36,6 +37,7 @@ type todayPage struct {
 	Shape   taskView // an empty card, which the page's script fills when the laptop is out of reach
 	Studio  string   // its mark, which a kept tap carries
 	Ready   []readySet
+	Loans   []find.Loan // to be back within three days, or overdue
 	Unseen  []unseen
 	Recent  []recentView
 }
@@ -171,6 +173,9 @@ func (s *Server) fillToday(r *http.Request) (todayPage, error) {
 	p := todayPage{Frame: s.frame(r, "Today", "today"), Shape: cardShape, Studio: s.mark()}
 	b, err := s.benchNow(ctx)
 	if err != nil {
+		return p, err
+	}
+	if p.Loans, err = s.loansDue(ctx); err != nil {
 		return p, err
 	}
 	folds, onSwatch := b.folds, b.onSwatch

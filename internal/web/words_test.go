@@ -54,6 +54,9 @@ func sheetRows(t *testing.T, s *classroom) []sheetRow {
 	s.give(t, 0, 1)
 	return []sheetRow{
 		{"Labels", set + "/labels.pdf", []string{set}, nil, nil},
+		{"Stickers", "/labels.pdf", []string{set, "/labels"}, url.Values{"set": {fmt.Sprint(s.set)}}, nil},
+		{"StickerTest", "/labels/test.pdf", []string{set, "/labels"}, nil, nil},
+		{"SwatchBoard", "/board.pdf", []string{of("/board?set=%d", s.set)}, nil, nil},
 		{"BenchSheet", set + "/bench.pdf", []string{set, set + "/bench"}, nil, nil},
 		{"RecipeCard", recipe + "/card.pdf", []string{recipe, recipe + "/card"}, nil, nil},
 		{"MixCard", "/mix/card.pdf", []string{mix}, nil, nil},
