@@ -64,7 +64,8 @@ type Server struct {
 	site       siteMade
 	incoming   incoming
 	days       days
-	tries      tries // of classes' codes
+	classSeat  chan struct{} // held while a student's photograph is read
+	tries      tries         // of classes' codes
 	moves      moves
 	news       seatNews
 	erased     atomic.Int64 // when students were last looked for whose time is up, ms
@@ -96,7 +97,7 @@ func New(c Config) (*Server, error) {
 		return nil, fmt.Errorf("read languages: %w", err)
 	}
 	t.pages = p
-	s := &Server{store: c.Store, now: c.Now, log: c.Log, version: c.Version, asks: c.AskEveryone, pages: p, tongues: t, live: newLive(), example: c.Example, seats: make(chan struct{}, 2)}
+	s := &Server{store: c.Store, now: c.Now, log: c.Log, version: c.Version, asks: c.AskEveryone, pages: p, tongues: t, live: newLive(), example: c.Example, seats: make(chan struct{}, 2), classSeat: make(chan struct{}, 1)}
 	s.share.listen = c.Listen
 	s.share.server = s
 	s.handler = s.languages(s.headers(s.recovered(s.guard(http.NewCrossOriginProtection().Handler(s.routes())))))
@@ -274,8 +275,9 @@ func (s *Server) routes() http.Handler {
 	s.nextRoutes(mux)
 	s.tasteRoutes(mux)
 	s.batchRoutes(mux)
-	s.lastRoutes(mux)
 	s.classRoutes(mux)
+	s.classPaperRoutes(mux)
+	s.lastRoutes(mux)
 	s.seatRoutes(mux)
 	s.printRoutes(mux)
 	s.storageRoutes(mux)
