@@ -194,9 +194,18 @@ type Home struct {
 	Swatches int
 	What     string
 	TakeOut  time.Time // when the dwell that still runs is over; zero for none
+	Night    string    // said when that is at night; empty when it is by day
 	Left     string    // the steps after it
-	Fetch    time.Time // when they can be taken home; zero where nothing is made
+	Fetch    time.Time // when they can be taken home, to the next quarter of an hour; zero where nothing is made
 	Read     time.Time // when the next reading is due
+}
+
+// quarter is the next full quarter of an hour.
+func quarter(t time.Time) time.Time {
+	if q := t.Truncate(15 * time.Minute); !q.Equal(t) {
+		return q.Add(15 * time.Minute)
+	}
+	return t
 }
 
 // cure is how long lacquer hardens. Common practice, no source.
@@ -215,6 +224,10 @@ func (a Ask) home(d Doing) Home {
 	if d.Open >= 0 {
 		h.TakeOut = d.Since.Add(steps[d.Open].Duration)
 		at = h.TakeOut
+		if hour := h.TakeOut.Hour(); hour < 7 || hour >= 22 {
+			s := steps[d.Open]
+			h.Night = fmt.Sprintf("That is at night: its recipe allows it %s sooner to %s later. If neither is by day, begin it at another hour, or show it another way.", studio.Span(s.Early), studio.Span(s.Late))
+		}
 	}
 	rest := steps[min(next, len(steps)):]
 	h.Left = listed(rest)
@@ -231,7 +244,7 @@ func (a Ask) home(d Doing) Home {
 	if !dried {
 		at = at.Add(fullDry * time.Hour)
 	}
-	h.Fetch = at
+	h.Fetch = quarter(at)
 	h.Read = end.AddDate(0, 0, 7)
 	switch {
 	case d.Finished && dried:

@@ -92,8 +92,21 @@ func TestThreeHoursAreTaughtAsTheTradeDoes(t *testing.T) {
 	if got := home.TakeOut; !got.Equal(saturday.Add(130*time.Minute + 24*time.Hour)) {
 		t.Errorf("taken out at %v", got)
 	}
-	if home.What != "Swatches that stay: 8. The teacher takes them out at Sunday 12:10. After that: rinse, dry." || !home.Fetch.Equal(home.TakeOut.Add(2*time.Hour)) {
+	if home.What != "Swatches that stay: 8. The teacher takes them out at Sunday 12:10. After that: rinse, dry." || !home.Fetch.Equal(home.TakeOut.Add(125*time.Minute)) || home.Night != "" { // 14:10, so from 14:15
 		t.Errorf("home: %+v", home)
+	}
+}
+
+// What ends at night is said, with what the recipe allows.
+func TestTakingOutAtNightIsSaid(t *testing.T) {
+	a := three()
+	a.Recipes[1].Version.Steps[5].Duration = 15 * time.Hour
+	p, err := Make(a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if h := p.Home[1]; h.TakeOut.Hour() != 3 || !strings.Contains(h.Night, "0 s sooner to 4 h later") {
+		t.Errorf("taken out at %v: %q", h.TakeOut, h.Night)
 	}
 }
 
