@@ -52,6 +52,17 @@ func TestAStudentInABrowser(t *testing.T) {
 	phone.wait("the dwell", `document.querySelector('#board .task .time[data-due]')`, 10*time.Second)
 	phone.shot("dwell")
 
+	// out of reach, the phone goes on by itself; back again, the tap counts once
+	js[bool](phone, `(window.there = window.fetch, window.fetch = () => Promise.reject(new TypeError('out of reach')), true)`)
+	phone.press("Out")
+	phone.wait("the last step, kept on the phone", `document.querySelector('#board .task h3')?.textContent.includes('dry') && document.querySelector('#board .task .detail').textContent.includes('not sent yet')`, 15*time.Second)
+	phone.shot("away")
+	if n := len(c.events(t, x.ID)); n != 3 {
+		t.Errorf("%d taps reached the laptop while it was out of reach, want 3", n)
+	}
+	js[bool](phone, `(window.fetch = window.there, true)`)
+	phone.wait("the tap to be sent", `!document.querySelector('#board')?.innerText.includes('not sent yet') && document.querySelector('#net').hidden`, 20*time.Second)
+
 	phone.visit(fmt.Sprintf("/seat/swatches/%d", x.Swatch))
 	data, _ := sample(x.Swatch, studio.Front, 0)
 	phone.attach("photo", "IMG.jpg", data)
@@ -72,8 +83,8 @@ func TestAStudentInABrowser(t *testing.T) {
 		t.Error("the student's phone sees the studio's swatches")
 	}
 	events := c.events(t, x.ID)
-	if len(events) != 3 {
-		t.Errorf("%d taps are kept, want 3: %+v", len(events), events)
+	if len(events) != 4 {
+		t.Errorf("%d taps are kept, want 4: %+v", len(events), events)
 	}
 	for _, e := range events {
 		if e.By != "seat 2" {
