@@ -87,7 +87,7 @@ func everyPage(t *testing.T, b *bench) []string {
 	for _, r := range recipes {
 		pages = append(pages, fmt.Sprintf("/recipes/%d", r.ID))
 	}
-	pages = append(pages, "/recipes/2?against=1")
+	pages = append(pages, "/recipes/2?against=1", "/publish?recipe=1", "/recipe-file")
 	pages = append(pages, fmt.Sprintf("/recipes/%d/edit", recipes[0].ID), fmt.Sprintf("/recipes/%d/card", recipes[0].ID))
 	metals, err := b.store.Metals(ctx)
 	if err != nil {

@@ -390,6 +390,7 @@ func visits(t *testing.T) []visit {
 		all = append(all, visit{"set", "full", full, of("/sets/%d", x.ID), nil, 200, x.Name}, visit{"finding", "full", full, of("/findings/%d", x.ID), nil, 200, x.Name},
 			visit{"bench_sheet", "full", full, of("/sets/%d/bench", x.ID), nil, 200, ""})
 	}
+	all = append(all, publishVisits(t, empty, u, usual.recipe, usual.set)...)
 	recipes, err := full.store.Recipes(ctx)
 	if err != nil {
 		t.Fatal(err)

@@ -220,7 +220,7 @@ func (s *Server) publish(w http.ResponseWriter, r *http.Request) error {
 	work, stop := context.WithCancel(context.Background())
 	if !s.beginWork("Making the website", sum.Swatches+1, stop) {
 		stop()
-		return studio.Problemf(studio.Conflict, "", "Other long work is under way; wait for it, or stop it first.")
+		return refused(studio.Problemf(studio.Conflict, "", "Other long work is under way; wait for it, or stop it first."))
 	}
 	s.background.Go(func() { s.makeSite(work, stop, a) })
 	return backSaying(w, r, "/publish", "The website is being made. You can go on working; it is here when it is ready.")
