@@ -294,7 +294,7 @@ func (c *canvas) tile(at box, b Board, t BoardTile, photos []photo, first int) e
 	if err != nil {
 		return err
 	}
-	c.text(box{x, y, w - side - 1, 6.4}, strconv.FormatInt(t.Number, 10), style{size: 17, least: 9, bold: true, head: 3})
+	c.text(box{x, y, w - side - 1, 6.4}, strconv.FormatInt(t.Number, 10), style{size: 17, least: 9, bold: true, head: 3, aloud: fmt.Sprintf("Swatch %d", t.Number)})
 	plain := style{size: 7, least: 5.5}
 	line := plain.line()
 	settings := t.Settings

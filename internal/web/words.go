@@ -61,13 +61,17 @@ func (s *Server) showWords(w onPage, draw func(io.Writer) error) error {
 		return err
 	}
 	p.Frame = s.frame(w.r, fmt.Sprintf("%s, as a page", p.Sheet.Title), "")
-	tables, headed := 0, false
+	tables, headed, second := 0, false, false
 	for _, part := range p.Sheet.Parts {
 		if part.Level == 1 {
 			if !headed { // it is the page's own heading
 				p.Sheet.Title, headed = part.Text, true
 				continue
 			}
+			part.Level = 2
+		}
+		second = second || part.Level == 2
+		if part.Level == 3 && !second { // no heading is left out on the way down
 			part.Level = 2
 		}
 		if part.Rows != nil {
