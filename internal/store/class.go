@@ -248,8 +248,18 @@ func (s *Store) writeClass(ctx context.Context, tx *sql.Tx, c studio.Class) (stu
 		ref(c.SetID), ref(c.AheadID), ref(c.DayID), ref(c.FollowsID), stamp(c.Made), stamp(c.Ended), c.Invented, stamp(c.BinnedAt)))
 }
 
-// deleteClasses removes the classes chosen by a condition.
+// deleteClasses removes the classes chosen by a condition. Their students are erased
+// first, as they were promised.
 func deleteClasses(ctx context.Context, tx *sql.Tx, where string, args ...any) (int, error) {
+	seats, err := list(ctx, tx, scanSeat, `SELECT `+seatColumns+` FROM seat WHERE class_id IN (SELECT id FROM class WHERE `+where+`) ORDER BY id`, args...)
+	if err != nil {
+		return 0, fmt.Errorf("seats: %w", err)
+	}
+	for _, x := range seats {
+		if err := eraseSeat(ctx, tx, x); err != nil {
+			return 0, fmt.Errorf("seat %d: %w", x.ID, err)
+		}
+	}
 	done, err := tx.ExecContext(ctx, `DELETE FROM class WHERE `+where, args...)
 	if err != nil {
 		return 0, fmt.Errorf("classes: %w", err)

@@ -232,3 +232,33 @@ func TestWordsAreKeptOnce(t *testing.T) {
 	_, err := s.AddSeatWords(ctx, w)
 	wantProblem(t, err, studio.Conflict, "another face")
 }
+
+// A class that is gone for good takes its students with it, and a studio opened after
+// their time is up erases them before anything is read.
+func TestStudentsGoWithTheirClass(t *testing.T) {
+	s, c, _, treatment, own, _ := erasable(t)
+	if err := s.BinItem(ctx, "class", c.ID); err != nil {
+		t.Fatal(err)
+	}
+	s.now = func() time.Time { return noon.AddDate(0, 0, 31) }
+	must[int](t)(s.PurgeBin(ctx))
+	for _, e := range must[map[int64][]studio.Event](t)(s.Events(ctx, []int64{treatment}))[treatment] {
+		if strings.HasPrefix(e.By, "seat ") {
+			t.Errorf("the record still names %s", e.By)
+		}
+	}
+	_, err := s.Photo(ctx, own)
+	wantProblem(t, err, studio.NotFound, "no photograph")
+}
+
+func TestOpeningErasesWhatIsDue(t *testing.T) {
+	s, c, _, _, _, _ := erasable(t)
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	again := must[*Store](t)(Open(ctx, s.Dir(), Options{Now: func() time.Time { return noon.AddDate(0, 0, 61) }}))
+	defer again.Close()
+	if seats := must[[]studio.Seat](t)(again.Seats(ctx, c.ID)); len(seats) != 0 {
+		t.Errorf("seats = %v", seats)
+	}
+}

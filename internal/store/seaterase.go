@@ -20,14 +20,10 @@ func (s *Store) EraseSeat(ctx context.Context, id int64) error {
 	if err != nil {
 		return err
 	}
-	// so that what is taken out is overwritten, and not only let go of
-	if _, err := s.write.ExecContext(ctx, `PRAGMA secure_delete = ON`); err != nil {
-		return fault(err, "erase seat %d", id)
-	}
 	if err := s.removing(ctx, func(tx *sql.Tx) error { return eraseSeat(ctx, tx, x) }); err != nil {
 		return fault(err, "erase seat %d", id)
 	}
-	// the log beside the database still holds the old pages; a reader may keep it from
+	// what was taken out is overwritten in the file (secure_delete); the log beside the database still holds the old pages; a reader may keep it from
 	// being emptied now, then it is at the next opening or closing
 	var busy, log, done int
 	if err := s.write.QueryRowContext(ctx, `PRAGMA wal_checkpoint(TRUNCATE)`).Scan(&busy, &log, &done); err != nil {

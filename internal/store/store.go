@@ -39,7 +39,13 @@ type Store struct {
 // refused. A studio last used by an older Aerugo is backed up, then brought up
 // to date; one last used by a newer Aerugo is refused and not touched.
 func Open(ctx context.Context, dir string, o Options) (*Store, error) {
-	return open(ctx, dir, o, ownMigrations())
+	s, err := open(ctx, dir, o, ownMigrations())
+	if err == nil {
+		// a disk that is full must not shut anyone out: it is tried again while the
+		// studio is served
+		_, _ = s.EraseDueSeats(ctx)
+	}
+	return s, err
 }
 
 func open(ctx context.Context, dir string, o Options, migrations fs.FS) (_ *Store, err error) {
@@ -68,7 +74,7 @@ func open(ctx context.Context, dir string, o Options, migrations fs.FS) (_ *Stor
 	if err := s.migrate(ctx, migrations); err != nil {
 		return nil, err
 	}
-	if s.write, err = connect(s.path("studio.db"), 1, "_pragma=journal_mode(WAL)", "_txlock=immediate"); err != nil {
+	if s.write, err = connect(s.path("studio.db"), 1, "_pragma=journal_mode(WAL)", "_pragma=secure_delete(1)", "_txlock=immediate"); err != nil {
 		return nil, err
 	}
 	if s.read, err = connect(s.path("studio.db"), 4, "_query_only=1"); err != nil {
