@@ -2,6 +2,8 @@ package class
 
 import (
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"aerugo/internal/flow/plan"
 	"aerugo/internal/science/matter"
@@ -94,7 +96,8 @@ func whyNot(c matter.Clash) string {
 	if c.Instead != "" {
 		text += " " + sentence(c.Instead)
 	}
-	return text
+	first, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(first)) + text[size:]
 }
 
 // sentence ends text with a full stop.
