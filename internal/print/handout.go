@@ -64,7 +64,11 @@ func drawHandout(h Handout) (*canvas, error) {
 	l := leaf{ClassPaper: h.ClassPaper, kind: "Handout"}
 	l.sides = func(size float64) [][]block {
 		front := sectionBlocks([]ClassSection{{Head: "What we used", Lines: h.Used}}, size)
-		front = append(front, h.safetyBox(size)...)
+		if h.Large { // the box is kept whole, and would leave most of the first page bare
+			front = append(h.safetyBox(size), front...)
+		} else {
+			front = append(front, h.safetyBox(size)...)
+		}
 		front = append(front, sectionBlocks(h.Steps, size)...)
 		back := []block{headBlock("What can come of it", size)}
 		if len(h.Outcomes) == 0 {
@@ -84,6 +88,10 @@ func drawHandout(h Handout) (*canvas, error) {
 	}
 	return l.draw()
 }
+
+// SignName is what a hazard pictogram is called, by its code: "Hazard sign: corrosion"; ""
+// for a code that is none.
+func SignName(code string) string { return signWords[code] }
 
 // safetyBox is the framed box with its pictograms, each with its word.
 func (h Handout) safetyBox(size float64) []block {

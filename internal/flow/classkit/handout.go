@@ -86,6 +86,7 @@ func HandoutOf(a Ask) (Handout, error) {
 }
 
 func (h *Handout) read(source string) {
+	source = capital(source)
 	if source != "" && !slices.Contains(h.Read, source) {
 		h.Read = append(h.Read, source)
 	}
@@ -197,7 +198,7 @@ func (a Ask) thingOf(s studio.Step) string {
 			}
 		}
 	}
-	if name != "" && strength > 0 && strength < 100 {
+	if name != "" && strength > 0 && strength < 100 && !strings.Contains(name, "%") {
 		name = fmt.Sprintf("%s %s %%", name, number(strength))
 	}
 	for _, p := range s.Also {

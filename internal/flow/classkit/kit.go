@@ -28,14 +28,17 @@ type Line struct {
 	Supply   int64
 	Material string
 	Metal    int64 // of a blank
-	Own      bool // the teacher's
-	Changed  bool // the teacher's number
-	Left     bool // struck out
+	Own      bool  // the teacher's
+	Changed  bool  // the teacher's number
+	Left     bool  // struck out
 	Standing string
 }
 
 // Text is the line as it is ticked: "29 × copper swatch", "150 mL ammonia water".
 func (l Line) Text() string {
+	if l.Need == 0 {
+		return fmt.Sprintf("%s (how much: no recipe says)", l.What)
+	}
 	if l.Unit == "" {
 		return fmt.Sprintf("%s × %s", number(l.Need), l.What)
 	}
@@ -74,7 +77,7 @@ func round(v float64, unit string) float64 {
 		}
 	}
 	// sums of fractions are off by less than this
-	return math.Ceil(v/step-1e-9) * step
+	return max(0, math.Ceil(v/step-1e-9)*step) // and no minus nought
 }
 
 // reckon fills in Need and How.
@@ -152,6 +155,21 @@ var handled = map[string]standard{
 	"liver-of-sulfur":   {count: 2, unit: "g", per: perTub, spare: 1.2},
 	"wax":               {count: 5, unit: "g", per: 1, spare: 1.1},
 	"wax-paste":         {count: 5, unit: "g", per: 1, spare: 1.1},
+}
+
+// atLeast is what a bowl or a dish of any other liquid must hold to be used at all.
+// Common practice, no source.
+var atLeast = standard{count: 20, unit: "mL", per: perTub, spare: 1.2}
+
+// isSolution reports whether a bottle holds something weaker than the pure thing.
+func (a Ask) isSolution(supply int64) bool {
+	for _, s := range a.Supplies {
+		if s.ID == supply && s.ID != 0 {
+			w := s.WtPercent()
+			return w > 0 && w < 100
+		}
+	}
+	return false
 }
 
 // The spares of metal and of what goes on it, and the make-ahead swatches where nobody
@@ -256,7 +274,7 @@ func (a Ask) matter() []Line {
 			continue
 		}
 		unit := "g"
-		if n.GPerML != 1 || isLiquid(key) {
+		if n.GPerML != 1 || isLiquid(key) || a.isSolution(n.Supply) {
 			unit = "mL"
 		}
 		v := n.G
@@ -264,7 +282,14 @@ func (a Ask) matter() []Line {
 			v = n.G / n.GPerML
 		}
 		l := Line{Group: groupMatter, What: n.Name, Count: v, Unit: unit, Spare: matterSpare, Supply: n.Supply, Material: key, Standing: "added up from the recipes; the spare is " + practice}
-		if h, ok := handled[key]; ok {
+		h, ok := handled[key]
+		if ok && h.unit == "g" && a.isSolution(n.Supply) {
+			ok = false // the bottle holds it dissolved already
+		}
+		if !ok && unit == "mL" && v > 0 {
+			h, ok = atLeast, true
+		}
+		if ok {
 			times := 1.0
 			if h.per > 0 {
 				times = math.Ceil(float64(a.Class.Heads) / float64(h.per))
@@ -291,7 +316,7 @@ func (a Ask) matter() []Line {
 			if u.supply.Name != "" {
 				x.What = u.supply.Name
 			}
-			if h, ok := handled[u.key]; ok {
+			if h, ok := handled[u.key]; ok && !(h.unit == "g" && a.isSolution(u.supply.ID)) {
 				x.Count, x.Unit, x.Per, x.Spare, x.Standing = h.count, h.unit, h.per, h.spare, practice
 			}
 			out = append(out, x)

@@ -422,3 +422,20 @@ func TestTeachersSheetHasItsParts(t *testing.T) {
 		t.Errorf("%+v", heads["Timed steps"])
 	}
 }
+
+// A bottle of something dissolved is measured out in mL, whatever the dry salt is handled
+// in, and no less than a bowl must hold: 20 mL for four, twice, and a fifth more.
+func TestSolutionsAreMeasuredOut(t *testing.T) {
+	a := eight()
+	a.Supplies = []studio.Supply{{ID: 3, Name: "Liver of sulfur 2 %", Material: "liver-of-sulfur", Strength: 2, StrengthUnit: studio.WtPercent}}
+	a.Lessons[1].Version.Steps[2].SupplyID = 3
+	a.Lessons[1].Version.Steps[2].Amount = studio.Amount{Value: 80, Unit: studio.MLPerM2}
+	lines, err := KitOf(a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	l := lines[slices.IndexFunc(lines, func(l Line) bool { return l.Material == "liver-of-sulfur" })]
+	if l.Text() != "50 mL Liver of sulfur 2 %" { // 20 x 2 x 1.2 = 48
+		t.Errorf("%q: %s", l.Text(), l.How)
+	}
+}
