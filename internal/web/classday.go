@@ -446,7 +446,7 @@ func (s *Server) showAfter(w http.ResponseWriter, r *http.Request, f *form, c st
 			add(fmt.Sprintf("read%d", i), fmt.Sprintf("%s: photograph and read on %s", h.Name, h.Read.Format("Monday 2 January")), "/photos/many")
 		}
 	}
-	add("stock", "Count what is left on the shelf", "/stock")
+	add("stock", "Count what is left on the shelf", "/shelf")
 	add("cards", "Send or hand out the recipe cards", "/recipes")
 	f.onTop("waste")
 	s.show(w, code, "class_after", p)
