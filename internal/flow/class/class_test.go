@@ -73,6 +73,9 @@ func TestThreeHoursAreTaughtAsTheTradeDoes(t *testing.T) {
 	if running := p.Parts[8].Running; !slices.ContainsFunc(running, func(s string) bool { return strings.Contains(s, "Salt blue: fume") }) {
 		t.Errorf("in the break, what runs is %q", running)
 	}
+	if got := p.Parts[10].Teacher; !strings.Contains(got, "first look at Salt blue after 30 min") || strings.Contains(p.PlanB.Parts[10].Teacher, "first look") {
+		t.Errorf("when they judge, the teacher %q; by plan B %q", got, p.PlanB.Parts[10].Teacher)
+	}
 	// A three-hour class cannot fume, dry and seal one piece.
 	brown, salt := p.Recipes[0], p.Recipes[1]
 	if !brown.Finished || brown.Who != Students || brown.Swatches != 8 {

@@ -99,6 +99,7 @@ func Make(a Ask) (Plan, error) {
 	for i := range p.Parts {
 		a.say(&p.Parts[i])
 	}
+	a.firstLooks(p)
 	p.Advice = a.advice(p)
 	p.PlanB = a.planB(p)
 	return p, nil
@@ -190,6 +191,24 @@ func (a Ask) say(p *Part) {
 		p.Title = r.Name
 		p.Teacher = fmt.Sprintf("Shows it once (%d min), then goes from place to place.", demo)
 		p.Students = fmt.Sprintf("Each makes %d: %s.", max(1, a.Class.Recipes[i].PerHead), listed(steps))
+	}
+}
+
+// firstLook is after how many minutes a tub that stays closed longer than the class
+// may show something. Common practice, no source: a first look at half an hour to an hour.
+const firstLook = 30
+
+// firstLooks lets the class see into one tub, when they judge, of what they won't see
+// finished.
+func (a Ask) firstLooks(p Plan) {
+	k := slices.IndexFunc(p.Parts, func(x Part) bool { return x.Kind == studio.PartJudge })
+	for _, d := range p.Recipes {
+		if k < 0 || d.Open < 0 || a.Recipes[d.Index].Version.Steps[d.Open].Kind != studio.Fume {
+			continue
+		}
+		if in := int(p.Parts[k].Start.Sub(d.Since).Minutes()); in >= firstLook {
+			p.Parts[k].Teacher += " " + fmt.Sprintf("Opens one tub, where it stands, for a first look at %s after %d min.", d.Name, in)
+		}
 	}
 }
 

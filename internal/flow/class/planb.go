@@ -24,6 +24,7 @@ func (a Ask) planB(p Plan) PlanB {
 		x.Running = nil
 		i := a.index(x.VersionID)
 		if i < 0 || x.From == x.To {
+			in.say(&x) // no tub to look into
 			b.Parts = append(b.Parts, x)
 			continue
 		}
