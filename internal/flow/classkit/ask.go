@@ -99,6 +99,12 @@ func (a Ask) notHere(l Lesson) string {
 	return ""
 }
 
+// here is the class without the lessons that are not done in it.
+func (a Ask) here() Ask {
+	a.Lessons = slices.DeleteFunc(slices.Clone(a.Lessons), func(l Lesson) bool { return a.notHere(l) != "" })
+	return a
+}
+
 // teacherOnly reports whether only the teacher's hands do a lesson.
 func (a Ask) teacherOnly(l Lesson) bool {
 	if l.PerHead == 0 {

@@ -45,7 +45,8 @@ func HandoutOf(a Ask) (Handout, error) {
 	}
 	var h Handout
 	var hurting []matter.Band
-	for _, u := range a.things() {
+	done := a.here()
+	for _, u := range done.things() {
 		if isThing(u.key) {
 			continue
 		}
@@ -63,7 +64,7 @@ func HandoutOf(a Ask) (Handout, error) {
 		h.read(b.Source)
 	}
 	slices.Sort(h.Signs)
-	h.Safety = a.safetyLines(hurting)
+	h.Safety = done.safetyLines(hurting)
 	for _, l := range a.Lessons {
 		h.Steps = append(h.Steps, a.lessonSteps(l))
 		if p, ok := published.ByKey(l.Version.Source); ok && l.Version.Source != "" {
@@ -80,7 +81,7 @@ func HandoutOf(a Ask) (Handout, error) {
 		"Let it dry for a day before it is touched or sealed. Dust it with a soft dry brush; no polish, no water left standing. It goes on changing slowly.",
 		home,
 	}
-	h.Leftover = a.jars()
+	h.Leftover = done.jars()
 	h.Read = append(h.Read, "The label and the safety data sheet that came with each bottle: they come before anything said here.")
 	return h, nil
 }
@@ -253,7 +254,7 @@ func TeacherOf(a Ask, lead Lead) ([]Section, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := a.Class
+	c, done := a.Class, a.here()
 	or := func(text, otherwise string) string {
 		if strings.TrimSpace(text) == "" {
 			return otherwise
@@ -290,17 +291,17 @@ func TeacherOf(a Ask, lead Lead) ([]Section, error) {
 	for _, l := range a.Lessons {
 		out = append(out, a.lessonSteps(l))
 	}
-	out = append(out, Section{Head: "Points to show", Ticks: a.points()})
+	out = append(out, Section{Head: "Points to show", Ticks: done.points()})
 	if len(lead.AheadBy) > 0 {
 		out = append(out, Section{Head: "Made ahead", Ticks: lead.AheadBy})
 	}
-	ask := Section{Head: "Questions, with answers", Fields: a.questions()}
+	ask := Section{Head: "Questions, with answers", Fields: done.questions()}
 	out = append(out, ask)
 	if len(lead.Known) > 0 {
 		out = append(out, Section{Head: "What our own swatches say", Lines: lead.Known})
 	}
 	out = append(out,
-		Section{Head: "Checks as you go", Ticks: a.checks()},
+		Section{Head: "Checks as you go", Ticks: done.checks()},
 		Section{Head: "Plan B: rain, or no hood", Lines: planB(lead.PlanB)},
 		Section{Head: "Clear up", Ticks: []string{"Tubs closed, opened by the teacher alone; liquids into their jars, grams written down.", "Benches wiped wet; rags as their label says.", "Every swatch numbered, with an owner and a day to fetch it.", "Gloves off, hands washed, goggles wiped; nobody leaves with green on the hands."}},
 		Section{Head: "Assessment, pass or not yet", Ticks: []string{"Names two hazards of the day.", "Passes the water-break test: water stays a whole film on the clean metal.", "Fills in the card without help.", "Keeps the times within 10 %.", "Predicts one change, makes it, and checks."}},

@@ -190,6 +190,8 @@ func KitOf(a Ask) ([]Line, error) {
 	if p := Stop(a); p != nil {
 		return nil, p
 	}
+	taught := len(a.Lessons) // what is only shown is shown on swatches made ahead
+	a = a.here()
 	lines := a.metal()
 	lines = append(lines, a.matter()...)
 	for _, s := range standards {
@@ -201,7 +203,7 @@ func KitOf(a Ask) ([]Line, error) {
 	if ahead == 0 {
 		ahead = usualAhead
 	}
-	if len(a.Lessons) > 0 {
+	if taught > 0 {
 		lines = append(lines, Line{Group: groupPaper, What: "swatch made ahead, to show", Count: float64(ahead), Spare: 1, Standing: practice})
 	}
 	for i := range lines {

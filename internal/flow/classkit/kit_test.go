@@ -394,8 +394,11 @@ func TestHandoutSaysItsFourLinesAndHome(t *testing.T) {
 	if h, err = HandoutOf(young); err != nil || !strings.Contains(strings.Join(h.Steps[0].Lines, " "), "finished swatches only") {
 		t.Errorf("%v: %+v", err, h.Steps)
 	}
+	if strings.Contains(strings.Join(h.Used, " "), "mmonia") {
+		t.Errorf("the children's handout says that ammonia was used: %q", h.Used)
+	}
 	lines, err := KitOf(young)
-	if err != nil || slices.ContainsFunc(lines, func(l Line) bool { return l.Material == "ammonia-water" }) {
+	if err != nil || slices.ContainsFunc(lines, func(l Line) bool { return l.Material == "ammonia-water" || strings.HasPrefix(l.What, "fume tub") }) {
 		t.Errorf("%v: the children's kit holds ammonia", err)
 	}
 }

@@ -89,7 +89,7 @@ func RiskOf(a Ask) (Risk, error) {
 		}
 		r.Substances = append(r.Substances, a.substance(u))
 	}
-	r.Room = a.room()
+	r.Room = a.here().room()
 	r.Review = []Field{
 		{"Is this adequate?", "", ""}, {"What is still to do", "", ""}, {"Signed by the responsible person", "", ""}, {"Date", "", ""}, {"Review on", "", ""},
 		{"Review sooner", "After an incident, a near miss or a complaint; when a recipe, a strength, the room or the people change.", practice},
