@@ -23,7 +23,10 @@ import (
 	"aerugo/internal/web"
 )
 
-var simDays = flag.Int("days", 4, "how many bench days TestSimulatedBenchDays lives through")
+var (
+	simDays  = flag.Int("days", 4, "how many bench days TestSimulatedBenchDays lives through")
+	simFirst = flag.Uint64("first", 1, "the seed of the first of them")
+)
 
 // A lived day is lived through by people who are late, forget to tap, tap on
 // phones that are out of reach, and by a laptop that is switched off at the worst
@@ -154,7 +157,7 @@ func TestSimulatedBenchDays(t *testing.T) {
 	s.web.Settle()
 	var all livedFigures
 	for seed := range uint64(*simDays) {
-		f := liveDay(t, s, seed+1)
+		f := liveDay(t, s, seed+*simFirst)
 		all.add(f)
 	}
 	t.Log(all.words(*simDays))
@@ -598,6 +601,9 @@ func (d *livedDay) replanned() {
 	}
 	d.f.foretold += len(foretold)
 	lost := len(jobs) - d.canKeep(jobs)
+	if len(foretold) > lost {
+		lost = len(jobs) - d.canKeepWhole(jobs)
+	}
 	d.f.unavoidable += min(lost, len(foretold))
 	if len(foretold) > lost {
 		if testing.Verbose() {
@@ -619,16 +625,21 @@ func (d *livedDay) tell(plan studio.BenchPlan, jobs []dueJob) {
 	}
 }
 
-// A dueJob is a minute of a pair of hands, not before and not after.
-type dueJob struct{ from, till time.Time }
+// A dueJob needs a pair of hands for so many minutes without a break; its first
+// minute is not before from, and over by till.
+type dueJob struct {
+	from, till time.Time
+	minutes    int
+}
 
 // due lists what has a deadline that follows from what the studio knows, and
 // which of it a plan breaks.
 func (d *livedDay) due(plan studio.BenchPlan) (jobs []dueJob, broken []string) {
 	d.t.Helper()
-	at := map[string]time.Time{}
+	at, long := map[string]time.Time{}, map[string]int{}
 	for _, x := range plan.Starts {
-		at[fmt.Sprint(x.Treatment, x.Step, x.What)] = x.At
+		name := fmt.Sprint(x.Treatment, x.Step, x.What)
+		at[name], long[name] = x.At, x.Minutes
 	}
 	now := d.now()
 	for t, r := range d.records() {
@@ -641,20 +652,22 @@ func (d *livedDay) due(plan studio.BenchPlan) (jobs []dueJob, broken []string) {
 			continue
 		}
 		var from, till, ends time.Time
+		minutes := 1
 		switch {
 		case s.Kind == studio.Fume && most(s) > 0:
 			from, till = rec.Began.Add(s.Duration-s.Early), rec.Began.Add(most(s))
 			ends = at[fmt.Sprint(t, r.Current, benchday.TakeOut)].Add(time.Minute)
 		case s.Kind == studio.Rest:
 			from, till = rec.Began.Add(s.Duration-s.Early), rec.Began.Add(most(s)+time.Minute)
-			ends = at[fmt.Sprint(t, r.Current+1, benchday.Do)].Add(time.Minute)
+			name := fmt.Sprint(t, r.Current+1, benchday.Do)
+			ends, minutes = at[name].Add(time.Minute), max(1, long[name])
 		default:
 			continue
 		}
 		if from.Before(now) {
 			from = now
 		}
-		jobs = append(jobs, dueJob{from, till})
+		jobs = append(jobs, dueJob{from, till, minutes})
 		if ends.After(till.Add(time.Minute)) { // plans go by whole minutes
 			broken = append(broken, fmt.Sprintf("treatment %d (%s since %s) ends at %s, by %s at the latest", t, s.Kind, rec.Began.Format("15:04:05"), ends.Format("15:04"), till.Format("15:04:05")))
 		}
@@ -701,6 +714,76 @@ func (d *livedDay) canKeep(jobs []dueJob) int {
 		if place(j, map[hand]bool{}) {
 			kept++
 		}
+	}
+	return kept
+}
+
+// canKeepWhole is canKeep with each work as long as it is and done without a
+// pause: every order of those that can get in each other's way is tried on every
+// pair of hands, each as early as it can be. Of all ways to keep a number of limits,
+// one is of that kind, since to begin earlier breaks none.
+func (d *livedDay) canKeepWhole(jobs []dueJob) int {
+	first := d.now().Truncate(time.Minute).Add(time.Minute)
+	type stretch struct{ from, till time.Time }
+	taken := make([][]stretch, len(d.people))
+	start := func(j, who int) (time.Time, bool) {
+		p, long := d.people[who], time.Duration(jobs[j].minutes)*time.Minute
+	minutes:
+		for minute := first; !minute.Add(time.Minute).After(jobs[j].till); minute = minute.Add(time.Minute) {
+			end := minute.Add(long)
+			h := minute.Hour()*60 + minute.Minute()
+			if minute.Before(jobs[j].from) || h < 12*60+30 && h+jobs[j].minutes > 12*60 || h+jobs[j].minutes > 20*60 || len(p.then) > 0 && p.busy.After(minute) {
+				continue
+			}
+			for _, s := range taken[who] {
+				if s.from.Before(end) && minute.Before(s.till) {
+					continue minutes
+				}
+			}
+			return minute, true
+		}
+		return time.Time{}, false
+	}
+	// Those whose times touch belong together; others can't get in their way.
+	slices.SortFunc(jobs, func(a, b dueJob) int { return a.from.Compare(b.from) })
+	kept := 0
+	for n := 0; n < len(jobs); {
+		end, over := n, jobs[n].till
+		for end < len(jobs) && (end == n || !jobs[end].from.After(over)) {
+			if last := jobs[end].till.Add(time.Duration(jobs[end].minutes) * time.Minute); last.After(over) {
+				over = last
+			}
+			end++
+		}
+		best := 0
+		used := make([]bool, end)
+		var try func(so int)
+		try = func(so int) {
+			best = max(best, so)
+			left := 0
+			for j := n; j < end; j++ {
+				if !used[j] {
+					left++
+				}
+			}
+			for j := n; j < end && best < so+left; j++ {
+				for who := range d.people {
+					if used[j] {
+						continue
+					}
+					if at, ok := start(j, who); ok {
+						used[j] = true
+						taken[who] = append(taken[who], stretch{at, at.Add(time.Duration(jobs[j].minutes) * time.Minute)})
+						try(so + 1)
+						taken[who] = taken[who][:len(taken[who])-1]
+						used[j] = false
+					}
+				}
+			}
+		}
+		try(0)
+		kept += best
+		n = end
 	}
 	return kept
 }

@@ -508,6 +508,36 @@ func TestTwoBrowsersSideBySide(t *testing.T) {
 	t.Logf("a tap shows on the other browser after %v (median of %d), at worst %v", took[len(took)/2].Round(time.Millisecond), len(took), took[len(took)-1].Round(time.Millisecond))
 }
 
+// A phone that was away brings a step that nobody confirmed before another
+// finished the swatch: it counts, once however often it is sent, and says so.
+func TestALateTapCountsOnASwatchFinishedMeanwhile(t *testing.T) {
+	s := stocked(t)
+	x := s.planned[0]
+	s.begin(t, "b", x.ID).to(t)
+	s.post(t, "/taps", tapForm("x0", "done", x.ID, 0)).to(t)
+	s.pass(time.Minute)
+	made := s.now()
+	s.pass(time.Minute)
+	for step := range x.Steps {
+		if step > 1 {
+			s.post(t, "/taps", tapForm(fmt.Sprint("x", step), "done", x.ID, step)).to(t)
+		}
+	}
+	s.pass(time.Minute)
+	for range 2 {
+		a := s.post(t, "/taps", tapForm("late", "done", x.ID, 1, "at", made.UTC().Format(time.RFC3339Nano), "away", "1"), "Accept", "application/json")
+		var said struct{ Became []struct{ How, Words string } }
+		decode(t, a, &said)
+		if a.code != 200 || len(said.Became) != 1 || said.Became[0].How != "counted" || !strings.Contains(said.Became[0].Words, "was finished meanwhile") {
+			t.Fatalf("status %d, %+v", a.code, said)
+		}
+	}
+	r := s.record(t, x.ID)
+	if r.Status != run.Finished || r.Steps[1].State != run.Done || r.Steps[1].Ended.Sub(made).Abs() > time.Millisecond || len(r.Repeats) != 0 || len(r.Notes) != 0 {
+		t.Errorf("%s; step 2 %+v; %d repeats, %d notes", r.Status, r.Steps[1], len(r.Repeats), len(r.Notes))
+	}
+}
+
 // TestALateTapSaysWhatBecameOfIt asks the handler itself.
 func TestALateTapSaysWhatBecameOfIt(t *testing.T) {
 	s := stocked(t)

@@ -319,6 +319,9 @@ func (s *Server) fates(ctx context.Context, members []run.Member, t run.Tap, ref
 				}
 			}
 		}
+		if t.Kind == studio.Done && f.How == "counted" && e.Record.Status == run.Finished && m.Step < len(e.Record.Steps)-1 {
+			f.Words = head + fmt.Sprintf("the treatment was finished meanwhile, at %s; your tap of %s counts for this step.", clockOn(e.Record.Ended, s.now()), clockOn(t.At, s.now()))
+		}
 		out = append(out, f)
 	}
 	return out, nil

@@ -462,7 +462,10 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 			continue
 		}
 		if give.tolerance > 0 {
-			if tt, day, err = d.tighten(levels, give.tolerance, tt, day, starts, o); err != nil {
+			if tt, day, err = d.trade(levels, give.tolerance, tt, day, starts, o); err != nil {
+				return Sheet{}, err
+			}
+			if tt, day, err = d.tighten(levels, give.tolerance+worse, tt, day, starts, o); err != nil {
 				return Sheet{}, err
 			}
 		}
@@ -485,6 +488,57 @@ func Again(a Ask, before []studio.BenchStart) (Sheet, error) {
 	s.Fits = false
 	s.Reasons = []string{"No timetable was found for what is left. Go on by what is due first, or plan the day afresh."}
 	return s, nil
+}
+
+// worse is how many minutes more what is past its limit already may take, where
+// that keeps another limit.
+const worse = 60
+
+// trade keeps limits that tt breaks at the cost of what is past its own limit
+// anyway: one more limit that holds is worth more than a few minutes there.
+func (d *draft) trade(levels []level, tolerance int, tt timetable.Timetable, day timetable.Day, before []int, o timetable.Options) (timetable.Timetable, timetable.Day, error) {
+	defer func() { d.atMost = nil }()
+	o.Finish.Steps, o.Tidy.Steps = max(1, o.Finish.Steps/3), max(1, o.Tidy.Steps/3)
+	order, by := d.breaks(levels, tt.Start)
+	tried := map[int]bool{}
+	for range tightenings {
+		lost := func(i int) bool { return d.pastHelp(levels, i) }
+		try := slices.IndexFunc(order, func(i int) bool { return !tried[i] && !lost(i) })
+		if try < 0 {
+			break
+		}
+		i := order[try]
+		tried[i] = true
+		d.atMost = map[int]int{}
+		for k := range d.ties {
+			if by[k] > 0 || lost(k) {
+				d.atMost[k] = by[k] + worse
+			}
+		}
+		d.atMost[i] = 0
+		next := d.day(levels, tolerance+worse)
+		kept, err := timetable.Replan(next, before, d.now, o)
+		if err != nil {
+			return tt, day, err
+		}
+		d.atMost = nil
+		if kept.State == timetable.Fits {
+			tt, day = kept, next
+			order, by = d.breaks(levels, tt.Start)
+		}
+	}
+	return tt, day, nil
+}
+
+// pastHelp reports whether nobody can keep a tie's limit any more, whatever
+// else is left undone.
+func (d *draft) pastHelp(levels []level, i int) bool {
+	t := d.ties[i]
+	from, to := d.works[t.from], d.works[t.to]
+	if t.most >= timetable.NoLimit || t.why == racked || !from.done || to.done {
+		return false
+	}
+	return whenThere(levels, max(d.now, from.end+max(0, t.least)))-from.end > t.most
 }
 
 // tighten keeps every limit that can be kept beside those that can't, and lets

@@ -135,6 +135,46 @@ func TestAgainSaysWhatBreaks(t *testing.T) {
 	}
 }
 
+// Two are past their limit whatever is done; the third can be kept if they wait
+// a few minutes more, and is, though that moves everything.
+func TestWhatCanBeKeptGoesBeforeWhatIsPastHelp(t *testing.T) {
+	const min = time.Minute
+	a := Ask{Now: at(10, 0), Chambers: []Chamber{{1, "Grey tub", 6, 0.2}}}
+	a.Wish.People = []studio.BenchPerson{{Name: "Maren", There: []studio.Hours{hours(at(8, 0), at(18, 0))}}}
+	tap := func(n int64, kind studio.EventKind, t time.Time) studio.Event {
+		return studio.Event{ID: n, Client: string(rune('a' + n)), Kind: kind, At: t, By: "Maren"}
+	}
+	var before []studio.BenchStart
+	for n := range int64(3) {
+		tr := studio.Treatment{ID: n + 1, Swatch: 41 + n, Faces: studio.OnFront, Layer: 1}
+		events := []studio.Event{tap(1, studio.Began, at(8, 30)), tap(2, studio.Done, at(8, 50))}
+		tr.Steps = []studio.Step{{Kind: studio.Degrease}, {Kind: studio.Fume, Duration: 60 * min, Late: 5 * min, ChamberID: 1}}
+		start := studio.BenchStart{Treatment: n + 1, Step: 1, What: TakeOut, At: at(10, int(n)), Minutes: 1}
+		if n == 2 {
+			events[1].At = at(9, 25)
+			tr.Steps = []studio.Step{{Kind: studio.Degrease}, {Kind: studio.Rest, Duration: 30 * min, Late: 5 * min}, {Kind: studio.BrushOut, Duration: 5 * min}}
+			start = studio.BenchStart{Treatment: n + 1, Step: 2, What: Do, At: at(10, 2), Minutes: 5}
+		}
+		for i := range events {
+			events[i].Treatment = tr.ID
+		}
+		a.Entries, before = append(a.Entries, entry(tr, events...)), append(before, start)
+		a.Wish.Treatments = append(a.Wish.Treatments, tr.ID)
+	}
+	s, err := Again(a, before)
+	if err != nil || !s.Fits {
+		t.Fatal(s.Reasons, err)
+	}
+	for _, x := range s.Starts {
+		switch {
+		case x.Treatment == 3 && x.What == Do && x.Step == 2 && !x.At.Equal(at(10, 0)):
+			t.Errorf("brushed out at %v, by 10:00 it could be", x.At)
+		case x.What == TakeOut && (x.At.Before(at(10, 5)) || x.At.After(at(10, 6))):
+			t.Errorf("treatment %d is taken out at %v, not at 10:05 or 10:06", x.Treatment, x.At)
+		}
+	}
+}
+
 func TestWhyADayDoesNotFitAndWhatMakesItFit(t *testing.T) {
 	for name, change := range map[string]func(*Ask){
 		"the day is too short": func(a *Ask) { a.Wish.People[0].There[0].Till = at(9, 50) },

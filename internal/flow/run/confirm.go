@@ -32,7 +32,8 @@ const MaxKey = 60
 const skew = 2 * time.Minute
 
 // Confirm returns the events that a tap on e makes. Coming late, skipping steps
-// and tapping twice are all recorded; what can't be true is a *studio.Problem:
+// and tapping twice are all recorded, and so is a step that nobody confirmed
+// before the treatment was finished; what can't be true is a *studio.Problem:
 // work on a treatment that was not begun or is over, a step that is not there,
 // a time before the beginning. A tap whose key is recorded already makes the
 // same events again, which the store knows.
@@ -90,6 +91,9 @@ func allowed(t studio.Treatment, r Record, tap Tap) error {
 		}
 		if tap.Kind == studio.Changed && r.Status != Planned {
 			break // an amount may be remembered later
+		}
+		if tap.Kind == studio.Done && r.Status == Finished && r.Steps[tap.Step].State == Unconfirmed && !tap.At.After(r.Ended.Add(skew)) {
+			break // made before another finished it, and the only word on that step
 		}
 		if err := running(r, p); err != nil {
 			return err

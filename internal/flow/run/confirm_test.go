@@ -118,6 +118,32 @@ func TestTapSentAgainIsWelcome(t *testing.T) {
 	}
 }
 
+// A tap that a phone kept while another finished the treatment is the only word
+// on its step, so it counts; one made after the end would turn the times round.
+func TestTapOnAnUnconfirmedStepCountsAfterTheEnd(t *testing.T) {
+	all := []studio.Event{event(1, studio.Began, 0, 0), event(2, studio.Done, 0, 2), event(3, studio.Done, 1, 3), event(4, studio.Done, 4, 70)}
+	e := Entry{Treatment: treatment(), Record: fold(all...)}
+	if e.Record.Status != Finished || e.Record.Steps[2].State != Unconfirmed {
+		t.Fatalf("%s, step 3 %s", e.Record.Status, e.Record.Steps[2].State)
+	}
+	got, err := Confirm(e, tap(studio.Done, 2, 62))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := fold(append(all, got...)...)
+	if s := r.Steps[2]; s.State != Done || !s.Ended.Equal(at(62)) || len(r.Repeats) != 0 || r.Status != Finished || !r.Ended.Equal(at(70)) {
+		t.Errorf("step 3: %+v; the treatment: %s at %v, %d repeats", s, r.Status, r.Ended, len(r.Repeats))
+	}
+	again := tap(studio.Done, 2, 63)
+	again.Client = "another"
+	if _, err := Confirm(Entry{Treatment: e.Treatment, Record: r}, again); studio.ProblemIn(err) == nil {
+		t.Errorf("a second tap on that step: %v", err)
+	}
+	if _, err := Confirm(e, tap(studio.Done, 2, 200)); studio.ProblemIn(err) == nil {
+		t.Errorf("a tap made after the end: %v", err)
+	}
+}
+
 func TestConfirmToleratesRealBenches(t *testing.T) {
 	run := onBench(5, 12, 2, 0)
 	amount := tap(studio.Changed, 1, 30)
