@@ -78,8 +78,8 @@ func drawHandout(h Handout) (*canvas, error) {
 			end := min(at+3, len(h.Outcomes))
 			back = append(back, outcomeRow(h.Outcomes[at:end], photos[at:end], at, size))
 		}
+		back = append(back, headBlock("My own swatch", size), handBlock("Number", size), handBlock("Three words for it", size), handBlock("What I would change", size))
 		back = append(back, sectionBlocks([]ClassSection{
-			{Head: "My own swatch", Fields: []ClassField{{"Number", ""}, {"Three words for it", ""}, {"What I would change", ""}}},
 			{Head: "Looking after it", Lines: h.Care},
 			{Head: "Leftovers", Lines: h.Leftover},
 			{Head: "Where to read", Lines: h.Read},

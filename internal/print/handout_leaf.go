@@ -2,6 +2,7 @@ package print
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -81,15 +82,31 @@ func (l leaf) draw() (*canvas, error) {
 	case l.free:
 		sizes = []float64{9.5}
 	}
-	for i, size := range sizes {
-		sides := l.sides(size)
+	pages := func(size float64, sides [][]block) int {
 		dry := c.dryCopy()
 		l.put(dry, size, sides, 0)
-		if dry.page == len(sides) || i == len(sizes)-1 {
-			l.put(c, size, sides, dry.page)
-			break
+		return dry.page
+	}
+	for _, size := range sizes {
+		sides := l.sides(size)
+		if pages(size, sides) == len(sides) {
+			l.put(c, size, sides, len(sides))
+			return c, nil
 		}
 	}
+	if !l.Large && !l.free { // what is too much for one side goes on at the head of the next
+		for _, size := range sizes {
+			sides := l.sides(size)
+			whole := [][]block{slices.Concat(sides...)}
+			if pages(size, whole) <= len(sides) {
+				l.put(c, size, whole, pages(size, whole))
+				return c, nil
+			}
+		}
+	}
+	size := sizes[len(sizes)-1]
+	sides := l.sides(size)
+	l.put(c, size, sides, pages(size, sides))
 	return c, nil
 }
 
@@ -229,6 +246,20 @@ func fieldBlocks(f ClassField, size float64) []block {
 		}})
 	}
 	return out
+}
+
+// handBlock is a word with a line beside it that leaves room for a hand.
+func handBlock(word string, size float64) block {
+	bold := style{size: size, bold: true}
+	return block{what: "the rest", put: func(c *canvas, x, y, w float64) float64 {
+		share, down := 0.27, max(9-bold.line(), 0)
+		if size >= 16 {
+			share = 0.36
+		}
+		high := down + c.para(x, y+down, share*w-3, word, bold)
+		c.rule(x+share*w, y+high, x+w, y+high, 0.4, 90)
+		return high + 0.5
+	}}
 }
 
 // writeBlocks leave n lines to write on.
