@@ -67,7 +67,7 @@ store                 : studio science science/colour
 archive               : studio store science science/colour
 site                  : recipefile studio store fonts picture science science/colour science/matter science/published flow/plan flow/run
 demo                  : flow/benchday flow/shape studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : language flow/class flow/classkit language flow/find recipefile site flow/shape flow/scale flow/evidence flow/batch flow/last flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
+web                   : flow/class flow/classkit language flow/find recipefile site flow/shape flow/scale flow/evidence flow/batch flow/last flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
 cli                   : recipefile site flow/scale studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
 `
 

@@ -31,8 +31,8 @@ var since = map[string]int{
 	"sittings": 3, "sitting_faces": 3, "choices": 3, "scores": 3,
 	"wear_tests": 3, "wear_readings": 3,
 	"recipe_origins": 4,
-	"classes":        4,
 	"places":         4, "swatch_moves": 4, "place_rounds": 4, "sightings": 4,
+	"classes":     4,
 	"class_terms": 4, "seats": 4, "seat_swatches": 4, "seat_photos": 4, "seat_words": 4, "class_sittings": 4,
 }
 
