@@ -24,6 +24,7 @@ func storageVisits(t *testing.T, empty, full *bench, usual *stock) []visit {
 	t.Helper()
 	u, of := usual.bench, fmt.Sprintf
 	n := usual.planned[0].Swatch
+	unseen := stocked(t) // nothing in it is photographed
 	drawer := u.post(t, "/storage", url.Values{"client": {"p1"}, "name": {"Drawer 2"}, "kind": {"keeps"}, "rows": {"2"}, "columns": {"3"}}).to(t)
 	drawer, _, _ = strings.Cut(drawer, "?")
 	u.post(t, drawer+"/put", url.Values{"client": {"m1"}, "numbers": {of("%d", n)}, "cell": {"b2"}}).to(t)
@@ -73,7 +74,7 @@ func storageVisits(t *testing.T, empty, full *bench, usual *stock) []visit {
 		{"find", "like another", u, of("/find?q=like+%d", n), nil, 200, "Find a swatch"},
 		{"find", "a place", u, "/find?q=" + studio.PlaceCode(1), nil, 200, "Find a swatch"},
 		{"find", "a spot", full, "/find?L=50&a=-20&b=5&from=a+spot", nil, 200, "Find a swatch"},
-		{"find", "not measured", u, of("/find?q=like+%d", usual.blank), nil, 422, "Find a swatch"},
+		{"find", "not measured", unseen.bench, of("/find?q=like+%d", unseen.blank), nil, 422, "Find a swatch"},
 	}
 }
 
