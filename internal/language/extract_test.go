@@ -84,6 +84,11 @@ func collected(t testing.TB) []Message {
 			}
 		}
 	}
+	for line := range strings.Lines(string(read(t, "composed.txt"))) {
+		if line = strings.TrimSpace(line); !strings.HasPrefix(line, "#") {
+			add(line, "language/composed.txt", nil)
+		}
+	}
 	for _, file := range slices.Sorted(keys(tables)) {
 		for _, id := range tableTexts(t, "../"+file, tables[file]) {
 			add(id, file, nil)
@@ -178,7 +183,7 @@ var notText = regexp.MustCompile(`<(svg|rect|path|g|line|text|circle|polyline|po
 
 // leftOut are texts of files and of the wire that pass for people's: headers,
 // marks of file formats, keys of other programs' files.
-var leftOut = regexp.MustCompile(`^(Accept|Content-|Cache-|Permissions-|Referrer-|Photoshop|Exif|Display P3$|Adobe RGB$|KEYWORD|ILLUMINANT|CIE XYZ$|CIE Yxy$|Etag|Location|Host|geolocation)|[\x00-\x08]`)
+var leftOut = regexp.MustCompile(`^(Accept|Content-|Cache-|Permissions-|Referrer-|Photoshop|Exif|Display P3$|Adobe RGB$|KEYWORD|ILLUMINANT|CIE XYZ$|CIE Yxy$|Etag|Location|Host|geolocation|<x:xmpmeta)|[\x00-\x08]`)
 
 // peoples reports whether a text of Go is one that people read: words with a
 // space, or one with a capital.
@@ -425,6 +430,32 @@ func TestCataloguesAreAsWritten(t *testing.T) {
 			}
 		}
 	}
+}
+
+// German is whole: each text of the source is in its catalogue and said, and the
+// catalogue holds nothing that the source no longer says.
+func TestGermanIsComplete(t *testing.T) {
+	c, err := ReadCatalogue(read(t, "catalogues/de.po"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := map[string]bool{}
+	for _, m := range c.Messages {
+		said[m.ID] = len(m.Text) > 0 && strings.TrimSpace(m.Text[0]) != ""
+	}
+	missing := 0
+	texts := collected(t)
+	for _, m := range texts {
+		if !said[m.ID] {
+			missing++
+			t.Errorf("%s: no German for %q", strings.Join(m.Places, ", "), m.ID)
+		}
+		delete(said, m.ID)
+	}
+	for id := range said {
+		t.Errorf("the German catalogue holds %q, which nothing says any more", id)
+	}
+	t.Logf("%d texts, %d without German", len(texts), missing)
 }
 
 func merge(c Catalogue, texts []Message) Catalogue {

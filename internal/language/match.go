@@ -65,7 +65,7 @@ func takeApart(m Message, id string) (*format, bool) {
 			numeric = false
 		}
 	}
-	return f, wordsOf > 1 || wordsOf == 1 && (numeric || f.weight > 3)
+	return f, wordsOf > 1 || wordsOf == 1 && (numeric || f.weight > 2)
 }
 
 func (fs *formats) add(m Message, id string) {
@@ -99,19 +99,24 @@ func (fs *formats) sort() {
 	slices.SortStableFunc(fs.rest, by)
 }
 
-// find returns the format with most words that s can have been made by, and
-// what its verbs became.
-func (fs *formats) find(s string) (*format, []string) {
-	var best *format
-	var args []string
+// A made is a format that a sentence can have been made by, and what its verbs
+// then became.
+type made struct {
+	*format
+	args []string
+}
+
+// mostMade is how many formats are tried for one sentence.
+const mostMade = 8
+
+// find returns the formats that s can have been made by, those with most words
+// of their own first.
+func (fs *formats) find(s string) []made {
+	var out []made
 	try := func(list []*format) {
 		for _, f := range list {
-			if best != nil && f.weight <= best.weight {
-				return
-			}
 			if a, ok := f.match(s); ok {
-				best, args = f, a
-				return
+				out = append(out, made{f, a})
 			}
 		}
 	}
@@ -122,7 +127,8 @@ func (fs *formats) find(s string) (*format, []string) {
 		try(fs.byEnd[s[len(s)-n:]])
 	}
 	try(fs.rest)
-	return best, args
+	slices.SortStableFunc(out, func(a, b made) int { return b.weight - a.weight })
+	return out[:min(len(out), mostMade)]
 }
 
 func (f *format) match(s string) ([]string, bool) {
@@ -155,13 +161,21 @@ func (f *format) fill(s string, i int, args []string, steps *int) bool {
 	}
 	next := f.literals[i+1]
 	if next == "" {
-		// two verbs side by side: the first takes a number or a word
-		n := strings.IndexAny(s, " ")
-		if n < 0 {
-			n = len(s)
+		// two verbs side by side: the second is nothing, or begins a clause
+		args[i] = s
+		if fits(f.verbs[i], s) && f.fill("", i+1, args, steps) {
+			return true
 		}
-		args[i] = s[:n]
-		return fits(f.verbs[i], s[:n]) && f.fill(s[n:], i+1, args, steps)
+		for n := range len(s) {
+			if !strings.HasPrefix(s[n:], ", ") && !strings.HasPrefix(s[n:], "; ") && !strings.HasPrefix(s[n:], " (") {
+				continue
+			}
+			args[i] = s[:n]
+			if fits(f.verbs[i], s[:n]) && f.fill(s[n:], i+1, args, steps) {
+				return true
+			}
+		}
+		return false
 	}
 	for from := 0; ; {
 		n := strings.Index(s[from:], next)

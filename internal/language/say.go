@@ -120,36 +120,66 @@ func (l *Language) whole(text string) (string, bool) {
 	return strings.ReplaceAll(first(m.Text), "%%", "%"), true
 }
 
-// filled says a text that a message with verbs made.
+// filled says a text that a message with verbs made. One whose parts are not
+// all known stays English as a whole: half a sentence in each language helps nobody.
 func (l *Language) filled(text string, depth int) (string, bool) {
-	f, args := l.made.find(text)
-	if f == nil {
-		return "", false
+	for _, m := range l.made.find(text) {
+		if t, ok := l.fillIn(m, depth); ok {
+			return t, true
+		}
 	}
+	return "", false
+}
+
+func (l *Language) fillIn(m made, depth int) (string, bool) {
 	which := 0
-	if f.message.Plural != "" {
-		for i, v := range f.verbs {
-			if n, err := strconv.Atoi(args[i]); err == nil && v == 'd' {
+	if m.message.Plural != "" {
+		for i, v := range m.verbs {
+			if n, err := strconv.Atoi(m.args[i]); err == nil && v == 'd' {
 				which = l.form(n)
 				break
 			}
 		}
 	}
-	said := make([]string, len(args))
-	for i, a := range args {
-		switch f.verbs[i] {
+	said := make([]string, len(m.args))
+	for i, a := range m.args {
+		switch m.verbs[i] {
 		case 's', 'v':
 			said[i] = a
-			if !quoted(f, i) {
-				said[i], _ = l.say(a, depth+1)
+			if quoted(m.format, i) {
+				continue
 			}
+			t, ok := l.say(a, depth+1)
+			if !ok && english(a) {
+				return "", false
+			}
+			said[i] = t
 		case 'q':
 			said[i] = a
 		default:
 			said[i] = l.numbers(a)
 		}
 	}
-	return put(f.message.Text[min(which, len(f.message.Text)-1)], said), true
+	return put(m.message.Text[min(which, len(m.message.Text)-1)], said), true
+}
+
+// plainWords are words that make a text English, and no name.
+var plainWords = map[string]bool{}
+
+func init() {
+	for _, w := range strings.Fields("the of is are was were be been not no and or to it its as than that this these those them they there then from at by on in with for makes make made looks look differ differs difference so too only when where which who how what why has have had can may will would your you every each all any some more less most least before after until since between about over under out into onto if but nothing something one once again still yet already other another same longer shorter darker lighter bluer greener redder yellower greyer vivid depends change changes seen known unknown given said written") {
+		plainWords[w] = true
+	}
+}
+
+// english reports whether text holds plain English words, and so is no name or number.
+func english(text string) bool {
+	for _, w := range strings.FieldsFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && r != '\'' }) {
+		if plainWords[w] {
+			return true
+		}
+	}
+	return false
 }
 
 // quoted reports whether a verb stands in quotes: then it is a name somebody gave.
@@ -237,7 +267,7 @@ func (l *Language) parts(text string, depth int) (string, bool) {
 		known := true
 		for i, p := range parts {
 			t, ok := l.say(p, depth+1)
-			if !ok && !isCode(p) {
+			if !ok && !isCode(p) && !isName(p) {
 				known = false
 				if j != "\n" && j != " · " && j != "; " {
 					break
@@ -256,6 +286,13 @@ func (l *Language) parts(text string, depth int) (string, bool) {
 	}
 	// a number and what is counted or measured: 3 swatches
 	return text, isCode(text)
+}
+
+// isName reports whether text is one word with a capital, which is taken for a
+// person's name.
+func isName(text string) bool {
+	r, _ := utf8.DecodeRuneInString(text)
+	return unicode.IsUpper(r) && !strings.ContainsAny(text, " ,.;:") && !plainWords[strings.ToLower(text)]
 }
 
 // isCode reports whether text is a swatch's number or the like, which is the

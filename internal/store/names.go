@@ -6,7 +6,8 @@ import "context"
 // are a person's own words, which no other language changes.
 func (s *Store) Names(ctx context.Context) ([]string, error) {
 	rows, err := s.read.QueryContext(ctx, `SELECT name FROM metal UNION SELECT name FROM supply UNION SELECT name FROM room UNION SELECT name FROM chamber
-		UNION SELECT name FROM recipe UNION SELECT name FROM piece UNION SELECT name FROM swatch_set UNION SELECT name FROM device`)
+		UNION SELECT name FROM recipe UNION SELECT name FROM piece UNION SELECT name FROM swatch_set UNION SELECT name FROM device
+		UNION SELECT name FROM class UNION SELECT name FROM place`)
 	if err != nil {
 		return nil, fault(err, "read names")
 	}
