@@ -4,12 +4,14 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"html"
 	"html/template"
 	"io/fs"
 	"maps"
 	"net/http"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 
@@ -152,7 +154,18 @@ func (t *tongues) page(name string, l *language.Language) (*template.Template, e
 	tag := l.Tag
 	p := template.New("layout.html").Funcs(functions).Funcs(template.FuncMap{
 		"lang": func() string { return tag },
-		"say":  func(v any) any { return t.current(tag).Any(v) },
+		"say": func(v any) any {
+			if drawn, ok := v.(template.HTML); ok {
+				return sayDrawn(t.current(tag), drawn)
+			}
+			return t.current(tag).Any(v)
+		},
+		"marked": func(text string) template.HTML {
+			said := t.current(tag)
+			escaped := template.HTMLEscapeString(said.Say(text))
+			word := regexp.MustCompile(`[^,;]*\(` + regexp.QuoteMeta(template.HTMLEscapeString(said.Say("assumed"))) + `\)`)
+			return template.HTML(word.ReplaceAllString(escaped, `<em class="assumed">$0</em>`))
+		},
 	})
 	for _, file := range append(layout[:2:2], "pages/"+name+".html") {
 		src, err := fs.ReadFile(pageFiles, file)
@@ -289,4 +302,19 @@ export function inNumbers(text) {
 }
 `, b, l.Point())
 	return err
+}
+
+// drawnText is what a drawing made here says: between its tags, and to those who
+// can't see it.
+var drawnText = regexp.MustCompile(`>([^<>]+)<|aria-label="([^"]*)"`)
+
+// sayDrawn says the words of a drawing.
+func sayDrawn(l *language.Language, drawn template.HTML) template.HTML {
+	return template.HTML(drawnText.ReplaceAllStringFunc(string(drawn), func(part string) string {
+		from, till := 1, len(part)-1
+		if part[0] == 'a' {
+			from = len(`aria-label="`)
+		}
+		return part[:from] + template.HTMLEscapeString(l.Say(html.UnescapeString(part[from:till]))) + part[till:]
+	}))
 }
