@@ -83,7 +83,7 @@ func Read(po []byte) (*Language, error) {
 			}
 		}
 	}
-	l.made.sort()
+	l.made.index()
 	return l, nil
 }
 
@@ -126,7 +126,11 @@ func pluralForms(tag language.Tag) map[plural.Form]int {
 
 // form returns which msgstr is for n.
 func (l *Language) form(n int) int {
-	return l.forms[plural.Cardinal.MatchPlural(l.tag, n%1000000, 0, 0, 0, 0)]
+	n = max(n, -n)
+	if n > 1000000 {
+		n = 1000000 + n%1000000 // the rules look at the last digits
+	}
+	return l.forms[plural.Cardinal.MatchPlural(l.tag, n, 0, 0, 0, 0)]
 }
 
 // Page returns the source of a page in this language; name is its file's name

@@ -139,6 +139,6 @@ func BenchmarkSay(b *testing.B) {
 	}
 	l := all[len(all)-1]
 	for b.Loop() {
-		l.say("Swatch 12 of the set Blue has lain in 12.5 % ammonia for 3 h, and nobody knows why. Its front was wetted.", 0)
+		l.talk().say("Swatch 12 of the set Blue has lain in 12.5 % ammonia for 3 h, and nobody knows why. Its front was wetted.", 0)
 	}
 }

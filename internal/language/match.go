@@ -1,11 +1,13 @@
 package language
 
 import (
+	"cmp"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // verb matches what fmt replaces in a format.
@@ -18,13 +20,16 @@ type format struct {
 	literals []string // one more than verbs
 	verbs    []byte
 	weight   int // letters in the literals
+	marks    int // all bytes of the literals
 	longest  string
+	at       int // in the catalogue
 }
 
-// formats finds the format that a sentence was made by.
+// formats finds the formats that a sentence can have been made by.
 type formats struct {
-	byStart, byEnd map[string][]*format
-	rest           []*format
+	all    []*format
+	byWord map[string][]*format // each under the rarest word that it always has
+	rest   []*format            // those that have no word for certain
 }
 
 // takeApart returns a message as a format; ok is false if it has no verbs or
@@ -56,6 +61,7 @@ func takeApart(m Message, id string) (*format, bool) {
 				wordsOf++
 			}
 		}
+		f.marks += len(l)
 		if len(l) > len(f.longest) {
 			f.longest = l
 		}
@@ -69,34 +75,65 @@ func takeApart(m Message, id string) (*format, bool) {
 }
 
 func (fs *formats) add(m Message, id string) {
-	f, ok := takeApart(m, id)
-	if !ok {
-		return
-	}
-	if fs.byStart == nil {
-		fs.byStart, fs.byEnd = map[string][]*format{}, map[string][]*format{}
-	}
-	if l := f.literals[0]; l != "" {
-		k := l[:min(4, len(l))]
-		fs.byStart[k] = append(fs.byStart[k], f)
-	} else if l := f.literals[len(f.literals)-1]; len(l) > 1 {
-		k := l[max(0, len(l)-4):]
-		fs.byEnd[k] = append(fs.byEnd[k], f)
-	} else {
-		fs.rest = append(fs.rest, f)
+	if f, ok := takeApart(m, id); ok {
+		f.at = len(fs.all)
+		fs.all = append(fs.all, f)
 	}
 }
 
-// sort puts the formats with most words of their own first.
-func (fs *formats) sort() {
-	by := func(a, b *format) int { return b.weight - a.weight }
-	for _, list := range fs.byStart {
-		slices.SortStableFunc(list, by)
+// index files each format under its rarest word.
+func (fs *formats) index() {
+	often := map[string]int{}
+	for _, f := range fs.all {
+		for _, w := range f.certain() {
+			often[w]++
+		}
 	}
-	for _, list := range fs.byEnd {
-		slices.SortStableFunc(list, by)
+	fs.byWord = map[string][]*format{}
+	for _, f := range fs.all {
+		rarest := ""
+		for _, w := range f.certain() {
+			if rarest == "" || often[w] < often[rarest] || often[w] == often[rarest] && len(w) > len(rarest) {
+				rarest = w
+			}
+		}
+		if rarest == "" {
+			fs.rest = append(fs.rest, f)
+		} else {
+			fs.byWord[rarest] = append(fs.byWord[rarest], f)
+		}
 	}
-	slices.SortStableFunc(fs.rest, by)
+}
+
+// certain returns the words that every text made by f has: not those that a
+// verb may have lengthened.
+func (f *format) certain() []string {
+	var out []string
+	for i, l := range f.literals {
+		ws := wordsIn(l)
+		if len(ws) > 0 && i > 0 && startsWithLetter(l) {
+			ws = ws[1:]
+		}
+		if len(ws) > 0 && i < len(f.literals)-1 && endsWithLetter(l) {
+			ws = ws[:len(ws)-1]
+		}
+		out = append(out, ws...)
+	}
+	return out
+}
+
+func wordsIn(s string) []string {
+	return strings.FieldsFunc(s, func(r rune) bool { return !unicode.IsLetter(r) })
+}
+
+func startsWithLetter(s string) bool {
+	r, _ := utf8.DecodeRuneInString(s)
+	return unicode.IsLetter(r)
+}
+
+func endsWithLetter(s string) bool {
+	r, _ := utf8.DecodeLastRuneInString(s)
+	return unicode.IsLetter(r)
 }
 
 // A made is a format that a sentence can have been made by, and what its verbs
@@ -120,14 +157,16 @@ func (fs *formats) find(s string) []made {
 			}
 		}
 	}
-	for n := min(4, len(s)); n > 0; n-- {
-		try(fs.byStart[s[:n]])
-	}
-	for n := min(4, len(s)); n > 1; n-- {
-		try(fs.byEnd[s[len(s)-n:]])
+	words := wordsIn(s)
+	for i, w := range words {
+		if !slices.Contains(words[:i], w) {
+			try(fs.byWord[w])
+		}
 	}
 	try(fs.rest)
-	slices.SortStableFunc(out, func(a, b made) int { return b.weight - a.weight })
+	slices.SortFunc(out, func(a, b made) int {
+		return cmp.Or(b.weight-a.weight, b.marks-a.marks, a.at-b.at)
+	})
 	return out[:min(len(out), mostMade)]
 }
 

@@ -12,16 +12,23 @@ import (
 
 // unitWords are the symbols of units (ISO 80000, and time as on the pages),
 // which are the same in every language.
-const unitWords = "s|min|h|d|ms|mg|g|kg|µg|mL|ml|µL|L|l|mm|cm|m|µm|nm|mm²|cm²|m²|m³|cm³|mol|mmol|M|wt|kPa|Pa|hPa|mbar|bar|K|°C|°|%|kB|MB|GB|ppm|mg/L|g/L|g/m²|mL/m²|g/m3|g/m³|mg/m³|g/m2|mL/m2|mg/cm²|ΔE00|ΔE|L\\*|a\\*|b\\*|C\\*|W|V|Hz|px|mL/min|m³/h|/h|pH"
+const unitWords = "s|min|h|d|ms|mg|g|kg|µg|mL|ml|µL|L|l|mm|cm|m|µm|nm|mm²|cm²|m²|m³|cm³|mol|mmol|M|wt|kPa|Pa|hPa|mbar|bar|K|°C|°|%|kB|MB|GB|ppm|mg/L|g/L|g/m²|mL/m²|g/m3|g/m³|mg/m³|g/m2|mL/m2|mg/cm²|ΔE00|ΔE|L*|a*|b*|C*|W|V|Hz|px|mL/min|m³/h|/h|pH"
 
-var unitWord = regexp.MustCompile(`^(?:` + unitWords + `)$`)
+// isUnit has the words of unitWords.
+var isUnit = func() map[string]bool {
+	out := map[string]bool{}
+	for _, u := range strings.Split(unitWords, "|") {
+		out[u] = true
+	}
+	return out
+}()
 
 // onlyUnits reports whether all words of text are symbols of units.
 func onlyUnits(text string) bool {
 	for _, w := range strings.FieldsFunc(text, func(r rune) bool {
 		return strings.ContainsRune(" \t\r\n\u00a0\u202f()[],;:·–×=±≥≤<>+-→.0123456789−", r)
 	}) {
-		if !unitWord.MatchString(w) {
+		if !isUnit[w] {
 			return false
 		}
 	}

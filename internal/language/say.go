@@ -19,7 +19,7 @@ func (l *Language) Say(text string) string {
 	if t, ok := l.memo.get(text); ok {
 		return t
 	}
-	t, _ := l.say(text, 0)
+	t, _ := l.talk().say(text, 0)
 	if len(text) < 2000 {
 		l.memo.put(text, t)
 	}
@@ -51,8 +51,32 @@ func (l *Language) Any(v any) any {
 // deepest is how far parts are taken apart within parts.
 const deepest = 6
 
+// A talk is one text being said: what its parts were found to be is kept, since
+// the ways to take a text apart meet the same parts again and again.
+type talk struct {
+	*Language
+	heard map[string]heard
+}
+
+type heard struct {
+	text  string
+	known bool
+	depth int // at which it was looked for
+}
+
+func (l *Language) talk() *talk { return &talk{l, map[string]heard{}} }
+
 // say also reports whether all of text was known.
-func (l *Language) say(text string, depth int) (string, bool) {
+func (l *talk) say(text string, depth int) (string, bool) {
+	if h, ok := l.heard[text]; ok && (h.known || h.depth <= depth) {
+		return h.text, h.known
+	}
+	t, known := l.takenApart(text, depth)
+	l.heard[text] = heard{t, known, depth}
+	return t, known
+}
+
+func (l *talk) takenApart(text string, depth int) (string, bool) {
 	core := strings.TrimSpace(text)
 	if core == "" {
 		return text, true
@@ -122,7 +146,7 @@ func (l *Language) whole(text string) (string, bool) {
 
 // filled says a text that a message with verbs made. One whose parts are not
 // all known stays English as a whole: half a sentence in each language helps nobody.
-func (l *Language) filled(text string, depth int) (string, bool) {
+func (l *talk) filled(text string, depth int) (string, bool) {
 	for _, m := range l.made.find(text) {
 		if t, ok := l.fillIn(m, depth); ok {
 			return t, true
@@ -131,7 +155,7 @@ func (l *Language) filled(text string, depth int) (string, bool) {
 	return "", false
 }
 
-func (l *Language) fillIn(m made, depth int) (string, bool) {
+func (l *talk) fillIn(m made, depth int) (string, bool) {
 	which := 0
 	if m.message.Plural != "" {
 		for i, v := range m.verbs {
@@ -188,7 +212,7 @@ func quoted(f *format, i int) bool {
 }
 
 // sentences says text sentence by sentence, as many at once as are known together.
-func (l *Language) sentences(text string, depth int) (string, bool) {
+func (l *talk) sentences(text string, depth int) (string, bool) {
 	cut := sentenceEnds(text)
 	if len(cut) < 2 {
 		return text, false
@@ -243,7 +267,7 @@ var joints = []string{"\n", " · ", "; ", ": ", " → ", " – ", ", ", " and ",
 
 // parts says what is put together of parts: if every part is known. Of parts
 // that stand for themselves, those that are known.
-func (l *Language) parts(text string, depth int) (string, bool) {
+func (l *talk) parts(text string, depth int) (string, bool) {
 	for _, j := range joints {
 		if !strings.Contains(text, j) || j == ")" {
 			continue
