@@ -480,7 +480,7 @@ func TestAPairInTheBrowser(t *testing.T) {
 				t.Errorf("accessibility, asked: %v", bad)
 			}
 			tb.press(fmt.Sprintf("Swatch %d, front", b))
-			tb.wait("the other", fmt.Sprintf(`document.querySelector('.many').innerText.includes('And swatch %d, front; measured')`, b), 60*time.Second)
+			tb.wait("the other", fmt.Sprintf(`document.querySelector('.many').innerText.includes('And swatch %d, front. Measured.')`, b), 60*time.Second)
 			tb.noSideways()
 			tb.shot("filed")
 			tb.visit(js[string](tb, `[...document.querySelectorAll('.many a')].find(a => a.innerText === 'How they differ').getAttribute('href')`))

@@ -154,7 +154,7 @@ func TestAPhoneGoesOnWhileTheLaptopIsAway(t *testing.T) {
 	card := func(verb string, x studio.Treatment) string { return fmt.Sprintf("%s swatch %d,", verb, x.Swatch) }
 
 	l.goes()
-	ana.wait("the word that the laptop is away", `document.getElementById('net').innerText.includes("can't be reached")`, 15*time.Second)
+	ana.wait("the word that the laptop is away", `document.getElementById('net').innerText.includes('be reached')`, 15*time.Second)
 	var taps []time.Time
 	tap := func(text, then string) {
 		taps = append(taps, time.Now())

@@ -198,6 +198,9 @@ func TestNoWayPastAStop(t *testing.T) {
 	asked := 0
 	for _, pattern := range s.web.Patterns() {
 		method, path, two := strings.Cut(pattern, " ")
+		if path == "/labels/test.pdf" {
+			continue // empty outlines of labels, by which a printer is set
+		}
 		if !two || known[pattern] != nil || path == "/live" || path == "/mat.pdf" || path == "/mix/card.pdf" {
 			continue // a stream that does not end, a sheet without a recipe, one bottle and water
 		}

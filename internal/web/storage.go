@@ -151,7 +151,7 @@ type placePage struct {
 	Frame
 	placeFields
 	Place  studio.Place
-	Path   string
+	Within string
 	Label  string
 	Rows   []gridRow
 	Heads  []int
@@ -207,7 +207,7 @@ func (s *Server) showPlace(w http.ResponseWriter, r *http.Request, f *form) erro
 			f.set("columns", strconv.Itoa(x.Columns))
 		}
 	}
-	p := placePage{Frame: s.frame(r, m.Path(id), "swatches"), placeFields: placeFields{form: f, Kinds: placeKinds, Tree: m.Tree(), Own: id}, Place: x, Path: m.Path(x.Parent), Label: studio.PlaceCode(id)}
+	p := placePage{Frame: s.frame(r, m.Path(id), "swatches"), placeFields: placeFields{form: f, Kinds: placeKinds, Tree: m.Tree(), Own: id}, Place: x, Within: m.Path(x.Parent), Label: studio.PlaceCode(id)}
 	looks, err := s.chips(ctx)
 	if err != nil {
 		return err
@@ -316,7 +316,7 @@ type putPage struct {
 	Frame
 	*form
 	Place   studio.Place
-	Path    string
+	Within  string
 	Free    string // the next free cell
 	Last    []putLine
 	Without []int64
@@ -344,7 +344,7 @@ func (s *Server) showPut(w http.ResponseWriter, r *http.Request, f *form) error 
 	if err != nil {
 		return err
 	}
-	p := putPage{Frame: s.frame(r, fmt.Sprintf("Put away: %s", x.Name), "swatches"), form: f, Place: x, Path: m.Path(id), Free: studio.Cell(m.Free(id)), Lent: x.Kind == studio.Lent}
+	p := putPage{Frame: s.frame(r, fmt.Sprintf("Put away: %s", x.Name), "swatches"), form: f, Place: x, Within: m.Path(id), Free: studio.Cell(m.Free(id)), Lent: x.Kind == studio.Lent}
 	if p.Without, err = s.withoutPlace(ctx, where); err != nil {
 		return err
 	}
