@@ -21,6 +21,7 @@ type format struct {
 	verbs    []byte
 	weight   int // letters in the literals
 	marks    int // all bytes of the literals
+	words    int // in the literals
 	longest  string
 	at       int // in the catalogue
 }
@@ -53,12 +54,12 @@ func takeApart(m Message, id string) (*format, bool) {
 	if len(f.verbs) == 0 {
 		return nil, false
 	}
-	wordsOf, numeric := 0, true
+	numeric := true
 	for _, l := range f.literals {
 		for _, w := range strings.FieldsFunc(l, func(r rune) bool { return !unicode.IsLetter(r) }) {
 			f.weight += len(w)
 			if len(w) > 1 {
-				wordsOf++
+				f.words++
 			}
 		}
 		f.marks += len(l)
@@ -71,7 +72,7 @@ func takeApart(m Message, id string) (*format, bool) {
 			numeric = false
 		}
 	}
-	return f, wordsOf > 1 || wordsOf == 1 && (numeric || f.weight > 2)
+	return f, f.words > 1 || f.words == 1 && (numeric || f.weight > 2)
 }
 
 func (fs *formats) add(m Message, id string) {

@@ -92,6 +92,9 @@ func (l *talk) takenApart(text string, depth int) (string, bool) {
 	if t, ok := l.whole(text); ok {
 		return t, true
 	}
+	if l.own[upper(text)] {
+		return text, true // a name within a sentence
+	}
 	if !lettered(text) || measure(text) {
 		return l.numbers(text), true
 	}
@@ -174,7 +177,7 @@ func (l *talk) fillIn(m made, depth int) (string, bool) {
 				continue
 			}
 			t, ok := l.say(a, depth+1)
-			if !ok && english(a) {
+			if !ok && (english(a) || m.words < 2 && startsUpper(a) && !isCode(a) && !isName(a)) {
 				return "", false
 			}
 			said[i] = t
@@ -191,7 +194,7 @@ func (l *talk) fillIn(m made, depth int) (string, bool) {
 var plainWords = map[string]bool{}
 
 func init() {
-	for _, w := range strings.Fields("the of is are was were be been not no and or to it its as than that this these those them they there then from at by on in with for makes make made looks look differ differs difference so too only when where which who how what why has have had can may will would your you every each all any some more less most least before after until since between about over under out into onto if but nothing something one once again still yet already other another same longer shorter darker lighter bluer greener redder yellower greyer vivid depends change changes seen known unknown given said written") {
+	for _, w := range strings.Fields("a an the of is are was were be been not no and or to it its as than that this these those them they there then from at by on in with for makes make made looks look differ differs difference so too only when where which who how what why has have had can may will would your you every each all any some more less most least before after until since between about over under out into onto if but nothing something one once again still yet already other another same longer shorter darker lighter bluer greener redder yellower greyer vivid depends change changes seen known unknown given said written") {
 		plainWords[w] = true
 	}
 }
@@ -204,6 +207,11 @@ func english(text string) bool {
 		}
 	}
 	return false
+}
+
+func startsUpper(s string) bool {
+	r, _ := utf8.DecodeRuneInString(s)
+	return unicode.IsUpper(r)
 }
 
 // quoted reports whether a verb stands in quotes: then it is a name somebody gave.
@@ -263,13 +271,13 @@ func sentenceEnds(text string) []string {
 }
 
 // joints are what parts are put together with, the loosest first.
-var joints = []string{"\n", " · ", "; ", ": ", " → ", " – ", ", ", " and ", " or ", " (", ")"}
+var joints = []string{"\n", " · ", "; ", ": ", " → ", " – ", ", ", " and ", " or ", " (", " to "}
 
 // parts says what is put together of parts: if every part is known. Of parts
 // that stand for themselves, those that are known.
 func (l *talk) parts(text string, depth int) (string, bool) {
 	for _, j := range joints {
-		if !strings.Contains(text, j) || j == ")" {
+		if !strings.Contains(text, j) {
 			continue
 		}
 		if j == " (" {
@@ -281,6 +289,15 @@ func (l *talk) parts(text string, depth int) (string, bool) {
 			b, okB := l.say(text[i+2:len(text)-1], depth+1)
 			if okA && okB {
 				return a + " (" + b + ")", true
+			}
+			continue
+		}
+		if j == " to " {
+			from, to, _ := strings.Cut(text, j)
+			a, okA := l.say(from, depth+1)
+			b, okB := l.say(to, depth+1)
+			if span := l.text("", "%g to %g"); span != "" && okA && okB && strings.ContainsAny(from, "0123456789") {
+				return put(span, []string{a, b}), true
 			}
 			continue
 		}
