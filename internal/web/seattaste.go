@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
-	"strings"
 
 	"aerugo/internal/flow/taste"
 	"aerugo/internal/studio"
@@ -74,20 +73,9 @@ func (s *Server) seatAhead(w http.ResponseWriter, r *http.Request, seat studio.S
 	if err != nil {
 		return err
 	}
-	var shown []taste.Pair
-	for _, text := range readForm(r).values["shown"] {
-		l, rt, _ := strings.Cut(text, "~")
-		left, err := faceFrom(l)
-		if err != nil {
-			return err
-		}
-		right, err := faceFrom(rt)
-		if err != nil {
-			return err
-		}
-		if len(shown) < 2*pairsKept {
-			shown = append(shown, taste.Pair{Left: left, Right: right})
-		}
+	shown, err := shownPairs(readForm(r).values["shown"])
+	if err != nil {
+		return err
 	}
 	pairs := []shownPair{}
 	if x.Closed.IsZero() {

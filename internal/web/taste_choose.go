@@ -192,20 +192,9 @@ func (s *Server) pairsAhead(w http.ResponseWriter, r *http.Request) error {
 	if err := studio.CheckWho(who); err != nil {
 		return err
 	}
-	var shown []taste.Pair
-	for _, text := range f.values["shown"] {
-		l, rt, _ := strings.Cut(text, "~")
-		left, err := faceFrom(l)
-		if err != nil {
-			return err
-		}
-		right, err := faceFrom(rt)
-		if err != nil {
-			return err
-		}
-		if len(shown) < 2*pairsKept {
-			shown = append(shown, taste.Pair{Left: left, Right: right})
-		}
+	shown, err := shownPairs(f.values["shown"])
+	if err != nil {
+		return err
 	}
 	pairs := []shownPair{}
 	if x.Closed.IsZero() {
@@ -321,4 +310,24 @@ func (s *Server) closeSitting(w http.ResponseWriter, r *http.Request) error {
 	}
 	s.live.changed()
 	return back(w, r, fmt.Sprintf("/taste/%d/order", id))
+}
+
+// shownPairs reads the pairs that a phone holds already, as "3-front~7-back".
+func shownPairs(texts []string) ([]taste.Pair, error) {
+	var shown []taste.Pair
+	for _, text := range texts {
+		l, r, _ := strings.Cut(text, "~")
+		left, err := faceFrom(l)
+		if err != nil {
+			return nil, err
+		}
+		right, err := faceFrom(r)
+		if err != nil {
+			return nil, err
+		}
+		if len(shown) < 2*pairsKept {
+			shown = append(shown, taste.Pair{Left: left, Right: right})
+		}
+	}
+	return shown, nil
 }
