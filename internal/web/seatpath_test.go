@@ -43,7 +43,8 @@ func TestAStudentInABrowser(t *testing.T) {
 	phone.press("Done")
 	phone.wait("the second step", `document.querySelector('#board .task .detail')?.textContent.includes('Step 2 of 4')`, 10*time.Second)
 	phone.wait("the way back", `document.querySelector('.undo button')`, 10*time.Second)
-	phone.press("I need help")
+	// through: the live part shows the hand before the page it leads to is there
+	phone.pressThrough("I need help")
 	teacher.wait("the student's step", `document.querySelector('.seatgrid')?.innerText.includes('step 2 of 4')`, 10*time.Second)
 	teacher.wait("the student's hand", `document.querySelector('.seatgrid')?.innerText.includes('Needs help')`, 10*time.Second)
 	teacher.shot("hand")
