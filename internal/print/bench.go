@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/flow/run"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
@@ -38,14 +40,14 @@ const (
 // with what is planned and empty boxes for what was done. A sheet without
 // treatments is a *studio.Problem, and nothing is written.
 func BenchSheet(w io.Writer, sheet Sheet) error {
-	c, err := drawBench(sheet)
+	c, err := drawBench(languageOf(w), sheet)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "bench sheet")
 }
 
-func drawBench(sheet Sheet) (*canvas, error) {
+func drawBench(in *language.Language, sheet Sheet) (*canvas, error) {
 	short, long, err := sheet.Paper.size()
 	if err != nil {
 		return nil, err
@@ -59,7 +61,7 @@ func drawBench(sheet Sheet) (*canvas, error) {
 	if len(sheet.Run.Rows) == 0 {
 		return nil, studio.Problemf(studio.Invalid, "set", "The set %s has no treatment to put on a bench sheet; plan its swatches first.", sheet.Run.Title)
 	}
-	c := newCanvas(long, short, document{inventedTitle("Bench sheet: "+sheet.Run.Title, sheet.Invented), sheet.Studio, sheet.Date})
+	c := newCanvas(in, long, short, document{inventedTitle("Bench sheet: "+sheet.Run.Title, sheet.Invented), sheet.Studio, sheet.Date})
 	dry := c.dryCopy()
 	b := bench{Sheet: sheet, minds: sheet.minds()}
 	b.draw(dry)
@@ -112,7 +114,7 @@ func (b *bench) page(c *canvas) {
 	aloud := c.hush(c.page > 1)
 	title := b.Run.Title
 	c.text(box{x, y - 1, w - aside, 7.5}, title, style{size: 17, least: 12, bold: true, head: 1})
-	c.text(box{x, y + 6.6, w - aside, 5}, b.Run.Question, style{size: 10.5, least: 9})
+	c.text(box{x, y + 6.6, w - aside, 5}, b.Run.Question, style{size: 10.5, least: 9, own: true})
 	aloud()
 	number := "page " + strconv.Itoa(c.page) + " of " + strconv.Itoa(b.pages)
 	c.text(box{x + w - aside + 2, y - 0.6, aside - 2, 4.4}, number, style{size: 9.5, bold: true, align: "R"})
@@ -129,7 +131,7 @@ func (b *bench) page(c *canvas) {
 	y += 13
 	if b.Run.Caution != "" {
 		st := style{size: 11, bold: true}
-		lines := st.wrapAtMost("When a chamber is opened: "+b.Run.Caution, w-6, 4)
+		lines := c.wrapAtMost(st, "When a chamber is opened: "+b.Run.Caution, w-6, 4)
 		h := float64(len(lines))*st.line() + 2.4
 		c.frame(box{x, y, w, h}, 1.1, 0)
 		c.lines(x+3, y+1.2, w-6, lines, st)
@@ -138,7 +140,7 @@ func (b *bench) page(c *canvas) {
 	if c.page == 1 {
 		st := style{size: 10}
 		for _, text := range b.minds {
-			y += c.lines(x, y, w, st.wrapAtMost(text, w, 3), st) + 0.6
+			y += c.lines(x, y, w, c.wrapAtMost(st, text, w, 3), st) + 0.6
 		}
 		if len(b.minds) > 0 {
 			y += 1.6
@@ -255,11 +257,11 @@ func (b *bench) label(c *canvas, y float64, row run.SheetRow, continued bool) fl
 	y += strong.line()
 	plain := style{size: 11}
 	if row.Settings != "" {
-		y += c.lines(x, y, w, plain.wrapAtMost(row.Settings, w, 3), plain)
+		y += c.lines(x, y, w, c.wrapAtMost(plain, row.Settings, w, 3), plain)
 	}
 	small := style{size: 9, least: 8, grey: 40}
 	for _, text := range b.about(row, continued) {
-		y += c.lines(x, y, w, small.wrapAtMost(text, w, 2), small)
+		y += c.lines(x, y, w, c.wrapAtMost(small, text, w, 2), small)
 	}
 	return y + 1.5 - top
 }
@@ -319,12 +321,12 @@ const (
 func (b *bench) stepHeight(c *canvas, s run.SheetStep) float64 {
 	cols := b.columns(c)
 	_, rest := stepWords(s)
-	words := benchDo.line() + float64(len(benchPlain.wrapAtMost(rest, cols[1].w-2, benchRest)))*benchPlain.line()
+	words := benchDo.line() + float64(len(c.wrapAtMost(benchPlain, rest, cols[1].w-2, benchRest)))*benchPlain.line()
 	planned := 0.0
 	if s.Time != "" {
 		planned += benchPlanned.line()
 	}
-	planned += float64(len(benchSmall.wrapAtMost(s.Tolerance, cols[2].w-2, 2))+len(benchSmall.wrapAtMost(s.Amount, cols[2].w-2, benchAmount))) * benchSmall.line()
+	planned += float64(len(c.wrapAtMost(benchSmall, s.Tolerance, cols[2].w-2, 2))+len(c.wrapAtMost(benchSmall, s.Amount, cols[2].w-2, benchAmount))) * benchSmall.line()
 	return max(benchRow, words+2.4, planned+2.4)
 }
 
@@ -337,15 +339,15 @@ func (b *bench) step(c *canvas, y, h float64, s run.SheetStep) {
 	x += cols[0].w
 	do, rest := stepWords(s)
 	c.text(box{x + 1, top, cols[1].w - 2, benchDo.line()}, do, benchDo)
-	c.lines(x+1, top+benchDo.line(), cols[1].w-2, benchPlain.wrapAtMost(rest, cols[1].w-2, benchRest), benchPlain)
+	c.lines(x+1, top+benchDo.line(), cols[1].w-2, c.wrapAtMost(benchPlain, rest, cols[1].w-2, benchRest), benchPlain)
 	x += cols[1].w
 	py, pw := top, cols[2].w-2
 	if s.Time != "" {
 		c.text(box{x + 1, py, pw, benchPlanned.line()}, s.Time, benchPlanned)
 		py += benchPlanned.line()
 	}
-	py += c.lines(x+1, py, pw, benchSmall.wrapAtMost(s.Tolerance, pw, 2), benchSmall)
-	c.lines(x+1, py, pw, benchSmall.wrapAtMost(s.Amount, pw, benchAmount), benchSmall)
+	py += c.lines(x+1, py, pw, c.wrapAtMost(benchSmall, s.Tolerance, pw, 2), benchSmall)
+	c.lines(x+1, py, pw, c.wrapAtMost(benchSmall, s.Amount, pw, benchAmount), benchSmall)
 	x += cols[2].w
 	for _, col := range cols[3:] {
 		c.rule(x, y, x, y+h, 0.5, 0)
@@ -366,7 +368,7 @@ func (b *bench) end(c *canvas) {
 	if len(bare) > 0 {
 		text := fmt.Sprintf("Kept bare, for reference: %s.", strings.Join(bare, ", "))
 		b.y += 2
-		for _, line := range st.wrap(text, w) {
+		for _, line := range c.wrap(st, text, w) {
 			if b.y+st.line() > b.bottom(c) {
 				b.page(c)
 				b.y += 2

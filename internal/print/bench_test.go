@@ -13,7 +13,7 @@ import (
 
 func benchPages(t testing.TB, s Sheet) []readPage {
 	t.Helper()
-	c, err := drawBench(s)
+	c, err := drawBench(nil, s)
 	return pagesOf(t, c, err)
 }
 
@@ -184,7 +184,7 @@ func TestAnyBenchSheetStaysOnItsPages(t *testing.T) {
 				row.Steps[j].Amount = anyText(rt, "amount")
 			}
 		}
-		c, err := drawBench(s)
+		c, err := drawBench(nil, s)
 		if err != nil {
 			rt.Fatal(err)
 		}

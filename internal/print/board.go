@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/studio"
 )
 
@@ -76,14 +78,14 @@ const notTheColours = "Printed colours are not the swatches' colours; compare wi
 // SwatchBoard writes a board. What can't be made is a *studio.Problem, and nothing is
 // written.
 func SwatchBoard(w io.Writer, b Board) error {
-	c, err := drawBoard(b)
+	c, err := drawBoard(languageOf(w), b)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "board")
 }
 
-func drawBoard(b Board) (*canvas, error) {
+func drawBoard(in *language.Language, b Board) (*canvas, error) {
 	pw, ph, err := boardSize(b.Paper)
 	if err != nil {
 		return nil, err
@@ -111,7 +113,7 @@ func drawBoard(b Board) (*canvas, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := newCanvas(pw, ph, document{inventedTitle("Swatch board: "+b.Title, b.Invented), b.Studio, b.Date})
+	c := newCanvas(in, pw, ph, document{inventedTitle("Swatch board: "+b.Title, b.Invented), b.Studio, b.Date})
 	left, right := boardMargin, pw-boardMargin
 	bottom := ph - boardMargin - boardFoot
 	columns := max(1, int((right-left+boardGap)/(tileWide+boardGap)))
@@ -249,20 +251,20 @@ func (b Board) head(c *canvas, page int) float64 {
 	c.text(box{x + w - aside, y, aside, 4.6}, day(b.Date), style{size: 9, align: "R"})
 	if b.Invented {
 		mark := style{size: 8.5, bold: true, align: "C"}
-		at := box{x + w - mark.width(invented) - 4, y + 4.8, mark.width(invented) + 4, 4.6}
+		at := box{x + w - c.width(mark, invented) - 4, y + 4.8, c.width(mark, invented) + 4, 4.6}
 		c.frame(at, 0.7, 0)
 		c.text(at, invented, mark)
 	}
 	y += 10
-	plain := style{size: 10}
+	plain, asked := style{size: 10}, style{size: 10, own: true}
 	if b.Question != "" {
-		y += c.lines(x, y, w, plain.wrapAtMost(b.Question, w, 2), plain)
+		y += c.lines(x, y, w, c.wrapAtMost(asked, b.Question, w, 2), asked)
 	}
 	if b.Metal != "" {
-		y += c.lines(x, y, w, plain.wrapAtMost("Metal: "+b.Metal, w, 1), plain)
+		y += c.lines(x, y, w, c.wrapAtMost(plain, "Metal: "+b.Metal, w, 1), plain)
 	}
 	if b.RowName != "" && b.ColName != "" {
-		y += c.lines(x, y, w, plain.wrapAtMost(fmt.Sprintf("Down: %s. Across: %s.", b.RowName, b.ColName), w, 1), plain)
+		y += c.lines(x, y, w, c.wrapAtMost(plain, fmt.Sprintf("Down: %s. Across: %s.", b.RowName, b.ColName), w, 1), plain)
 	}
 	c.rule(x, y+1, x+w, y+1, 0.7, 0)
 	return y + 3.5
@@ -279,7 +281,7 @@ func (b Board) foot(c *canvas) {
 	c.text(box{x, y + 0.8, w, 3.6}, notTheColours, bold)
 	caution := strings.Join(b.Cautions, " ")
 	if caution != "" {
-		c.lines(x, y+4.4, w, plain.wrapAtMost(caution, w, 2), plain)
+		c.lines(x, y+4.4, w, c.wrapAtMost(plain, caution, w, 2), plain)
 	}
 }
 
@@ -301,7 +303,7 @@ func (c *canvas) tile(at box, b Board, t BoardTile, photos []photo, first int) e
 	if b.ColName != "" && t.Column != "" && settings == "" {
 		settings = t.Column
 	}
-	c.lines(x, y+6.4, w-side-1, plain.wrapAtMost(settings, w-side-1, 2), plain)
+	c.lines(x, y+6.4, w-side-1, c.wrapAtMost(plain, settings, w-side-1, 2), plain)
 	c.code(x+w-side, y, side, m)
 	y += max(side, 6.4+2*line) + 0.8
 	gap := 1.5
@@ -319,7 +321,7 @@ func (c *canvas) tile(at box, b Board, t BoardTile, photos []photo, first int) e
 		default:
 			c.frame(frame, 0.25, 120)
 			none := style{size: 6.5, align: "C"}
-			lines := none.wrapAtMost(p.why, each-2, 2)
+			lines := c.wrapAtMost(none, p.why, each-2, 2)
 			c.lines(fx+1, fy+pic/2-none.line(), each-2, lines, none)
 		}
 		fy += pic + 0.5
@@ -333,7 +335,7 @@ func (c *canvas) tile(at box, b Board, t BoardTile, photos []photo, first int) e
 		}
 		fy += 3.9
 		put := func(s string, most int) {
-			fy += c.lines(fx, fy, each, plain.wrapAtMost(s, each, most), plain)
+			fy += c.lines(fx, fy, each, c.wrapAtMost(plain, s, each, most), plain)
 		}
 		word := plain
 		word.bold = true

@@ -43,7 +43,7 @@ func sampleBoard(t testing.TB) Board {
 func TestBoardIsArrangedByItsFactors(t *testing.T) {
 	b := sampleBoard(t)
 	b.Tiles = append(b.Tiles, BoardTile{Number: 90, Row: "light", Column: "8 h"})
-	c, err := drawBoard(b)
+	c, err := drawBoard(nil, b)
 	pages := pagesOf(t, c, err)
 	at := map[string][2]float64{}
 	for _, p := range pages {
@@ -76,7 +76,7 @@ func TestBoardSaysWhatItShows(t *testing.T) {
 			for i := range 50 {
 				b.Tiles = append(b.Tiles, BoardTile{Number: int64(100 + i), Row: "heavy", Column: fmt.Sprint(i, " h"), Settings: strings.Repeat("long ", 30), Faces: []CardFace{{Face: studio.Front}}})
 			}
-			c, err := drawBoard(b)
+			c, err := drawBoard(nil, b)
 			pages := pagesOf(t, c, err)
 			all := ""
 			for i, p := range pages {

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
 )
@@ -58,14 +60,14 @@ const ownSheet = "Check the sheet that came with your bottle; it comes first."
 // be made and a start that is not on the sheet are a *studio.Problem, and nothing
 // is written.
 func BottleLabels(w io.Writer, bottles []Bottle, sheet BottleSheet) error {
-	c, err := drawBottles(bottles, sheet)
+	c, err := drawBottles(languageOf(w), bottles, sheet)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "bottle labels")
 }
 
-func drawBottles(bottles []Bottle, sheet BottleSheet) (*canvas, error) {
+func drawBottles(in *language.Language, bottles []Bottle, sheet BottleSheet) (*canvas, error) {
 	pw, ph, err := sheet.Paper.size()
 	if err != nil {
 		return nil, err
@@ -91,7 +93,7 @@ func drawBottles(bottles []Bottle, sheet BottleSheet) (*canvas, error) {
 			return nil, studio.Problemf(studio.Invalid, "discard", "It can't be thrown away on %s, before it was mixed.", day(b.Discard))
 		}
 	}
-	c := newCanvas(pw, ph, document{"Bottle labels", sheet.Studio, sheet.Date})
+	c := newCanvas(in, pw, ph, document{"Bottle labels", sheet.Studio, sheet.Date})
 	left, top := (pw-bottleColumns*bottleW)/2, (ph-bottleRows*bottleH)/2
 	for i, b := range bottles {
 		place := (start - 1 + i) % BottlesPerSheet
@@ -187,6 +189,9 @@ func (c *canvas) bottle(at box, b Bottle) {
 		foot[len(foot)-1] += " · " + invented
 	}
 	strong := style{size: 9, least: 6.5, bold: true}
+	for i := range foot {
+		foot[i] = c.said(foot[i], strong)
+	}
 	small := style{size: 7, least: 6}
 	footTop := bottom - float64(len(foot))*strong.line() - small.line()
 	apart := "Keep away from: " + strings.Join(b.Apart, "; ") + "."
@@ -200,14 +205,14 @@ func (c *canvas) bottle(at box, b Bottle) {
 	room := footTop - 1 - y
 	for _, size := range []float64{9, 8.5, 8, 7.5, 7, 6.5, 6, 5.5, 5} {
 		st, more := style{size: size}, style{size: min(size, 8)}
-		lines, rest := st.wrap(statement, w), more.wrap(apart, w)
+		lines, rest := c.wrap(st, statement, w), c.wrap(more, apart, w)
 		high := float64(len(lines))*st.line() + 0.8
 		if high+float64(len(rest))*more.line() > room && size > 5 {
 			continue
 		}
 		y += c.lines(x, y, w, lines, st) + 0.8
 		if fit := int((footTop - 1 - y) / more.line()); len(rest) > max(fit, 0) {
-			rest = more.wrapAtMost(apart, w, max(fit, 1))
+			rest = c.wrapAtMost(more, apart, w, max(fit, 1))
 		}
 		c.lines(x, y, w, slices.Clip(rest), more)
 		break

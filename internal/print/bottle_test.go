@@ -41,7 +41,7 @@ func signsOn(bottles []Bottle) int {
 // water as its annex VI entry has it at 10 %: H314 and, by its limits, H335; and
 // copper nitrate's oxidiser H272. Signal word of both: Danger.
 func TestBottleSaysWhatTheRegulationSays(t *testing.T) {
-	c, err := drawBottles(sampleBottles(), BottleSheet{Date: sampleDay})
+	c, err := drawBottles(nil, sampleBottles(), BottleSheet{Date: sampleDay})
 	pages := pagesOf(t, c, err)
 	if len(pages) != 1 {
 		t.Fatalf("%d pages", len(pages))
@@ -72,7 +72,7 @@ func TestEveryStatementStandsOnItsLabel(t *testing.T) {
 				}
 			}
 			b := Bottle{Name: sub.Name, Key: sub.Key, WtPercent: (band.FromWtPercent + band.BelowWtPercent) / 2, Strength: "of some strength", Mixed: sampleDay, By: "Ann", Discard: sampleDay, Apart: []string{strings.Repeat("a long list of things ", 20)}}
-			c, err := drawBottles([]Bottle{b}, BottleSheet{Date: sampleDay})
+			c, err := drawBottles(nil, []Bottle{b}, BottleSheet{Date: sampleDay})
 			page := pagesOf(t, c, err)[0]
 			all := page.all()
 			for _, line := range hazardsOf(b).lines {
@@ -95,7 +95,7 @@ func TestEveryStatementStandsOnItsLabel(t *testing.T) {
 // white. The diamond's own corners are in the file.
 func TestSignsAreFramedInRedAndKeepInside(t *testing.T) {
 	b := sampleBottles()[:1]
-	c, err := drawBottles(b, BottleSheet{Date: sampleDay})
+	c, err := drawBottles(nil, b, BottleSheet{Date: sampleDay})
 	red := 0
 	for _, v := range pagesOf(t, c, err)[0].tints {
 		if v[0] > 0.8 && v[1] < 0.25 && v[2] < 0.25 {
@@ -154,7 +154,7 @@ func TestBottlesThatCantBeAreRefused(t *testing.T) {
 		"gone before":   {[]Bottle{{Name: "X", Mixed: sampleDay, Discard: sampleDay.AddDate(0, 0, -1)}}, BottleSheet{Date: sampleDay}},
 		"on no paper":   {good, BottleSheet{Date: sampleDay, Paper: "A5"}},
 	} {
-		if _, err := drawBottles(x.bottles, x.sheet); studio.ProblemIn(err) == nil {
+		if _, err := drawBottles(nil, x.bottles, x.sheet); studio.ProblemIn(err) == nil {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
@@ -165,7 +165,7 @@ func TestAnyBottleKeepsToItsLabel(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		b := Bottle{Name: "x" + anyText(rt, "name"), Key: rapid.SampledFrom(keys).Draw(rt, "key"), Strength: anyText(rt, "strength"), Mixed: sampleDay, By: anyText(rt, "by"), Apart: []string{anyText(rt, "apart")}, Note: anyText(rt, "note")}
 		place := rapid.IntRange(1, BottlesPerSheet).Draw(rt, "place")
-		c, err := drawBottles([]Bottle{b}, BottleSheet{Date: sampleDay, Start: place, Paper: rapid.SampledFrom(Papers).Draw(rt, "paper")})
+		c, err := drawBottles(nil, []Bottle{b}, BottleSheet{Date: sampleDay, Start: place, Paper: rapid.SampledFrom(Papers).Draw(rt, "paper")})
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -212,7 +212,7 @@ func extremeShopping() Shopping {
 }
 
 func TestQuoteSaysWhatWasKept(t *testing.T) {
-	c, err := drawQuote(sampleQuote())
+	c, err := drawQuote(nil, sampleQuote())
 	pages := pagesOf(t, c, err)
 	if len(pages) != 1 {
 		t.Fatalf("%d pages", len(pages))
@@ -223,28 +223,28 @@ func TestQuoteSaysWhatWasKept(t *testing.T) {
 			t.Errorf("the quote does not say %q: %s", want, all)
 		}
 	}
-	c, err = drawQuote(extremeQuote())
+	c, err = drawQuote(nil, extremeQuote())
 	if n := len(pagesOf(t, c, err)); n < 2 {
 		t.Errorf("a long quote takes %d page", n)
 	}
 	for name, change := range map[string]func(*Quote){"no lines": func(q *Quote) { q.Lines = nil }, "number 0": func(q *Quote) { q.Number = 0 }, "no paper": func(q *Quote) { q.Paper = "A5" }} {
 		q := sampleQuote()
 		change(&q)
-		if _, err := drawQuote(q); studio.ProblemIn(err) == nil {
+		if _, err := drawQuote(nil, q); studio.ProblemIn(err) == nil {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
 }
 
 func TestShoppingListSaysWhatToBuy(t *testing.T) {
-	c, err := drawShopping(sampleShopping())
+	c, err := drawShopping(nil, sampleShopping())
 	all := pagesOf(t, c, err)[0].all()
 	for _, want := range []string{"Salt", "2 packs of 500 g, table, no iodine", "there 900 g", "3.60 EUR", "1.80 EUR each", "Together 21.10 EUR", "No price yet: Copper nitrate."} {
 		if !strings.Contains(all, want) {
 			t.Errorf("the list does not say %q: %s", want, all)
 		}
 	}
-	if _, err := drawShopping(Shopping{Date: sampleDay}); studio.ProblemIn(err) == nil {
+	if _, err := drawShopping(nil, Shopping{Date: sampleDay}); studio.ProblemIn(err) == nil {
 		t.Errorf("an empty list: %v", err)
 	}
 }

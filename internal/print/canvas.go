@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"codeberg.org/go-pdf/fpdf"
 )
 
@@ -25,9 +27,14 @@ type cell struct {
 // and the few shapes below.
 //
 // A dry canvas only measures: its pages are counted, nothing is drawn.
+//
+// What stands on a sheet is written in English and said in the sheet's language when it
+// is set or measured, whole: text and para say what they are given, wrap says before it
+// breaks, and lines sets what wrap returned.
 type canvas struct {
 	pdf   *fpdf.Fpdf
-	w, h  float64 // of the sheet as it lies, mm
+	in    *language.Language // nil: English
+	w, h  float64            // of the sheet as it lies, mm
 	page  int
 	dry   bool
 	cells []cell
@@ -49,24 +56,26 @@ type document struct {
 }
 
 // newCanvas starts a document on paper of w by h mm, without a page.
-func newCanvas(w, h float64, doc document) *canvas {
+func newCanvas(in *language.Language, w, h float64, doc document) *canvas {
 	pdf := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: w, Ht: h}})
 	pdf.SetCatalogSort(true)
 	pdf.SetCreationDate(doc.date)
 	pdf.SetModificationDate(doc.date)
 	pdf.SetProducer("Aerugo", true)
-	pdf.SetTitle(clean(doc.title), true)
-	pdf.SetAuthor(clean(doc.studio), true)
-	pdf.SetLang("en-GB")
+	c := &canvas{pdf: pdf, in: in, w: w, h: h, studio: clean(doc.studio)}
+	c.title = clean(c.said(doc.title, style{}))
+	pdf.SetTitle(c.title, true)
+	pdf.SetAuthor(c.studio, true)
+	pdf.SetLang(tagOf(in))
 	pdf.SetMargins(0, 0, 0)
 	pdf.SetAutoPageBreak(false, 0)
 	pdf.AddUTF8FontFromBytes("body", "", faces()[0].file)
 	pdf.AddUTF8FontFromBytes("body", "B", faces()[1].file)
-	return &canvas{pdf: pdf, w: w, h: h, title: clean(doc.title), studio: clean(doc.studio)}
+	return c
 }
 
 // dryCopy returns a canvas of the same size that only measures.
-func (c *canvas) dryCopy() *canvas { return &canvas{w: c.w, h: c.h, dry: true} }
+func (c *canvas) dryCopy() *canvas { return &canvas{in: c.in, w: c.w, h: c.h, dry: true} }
 
 // newPage begins a sheet.
 func (c *canvas) newPage() {
@@ -79,6 +88,9 @@ func (c *canvas) newPage() {
 // write finishes the document. Nothing reaches w before the whole of it is made. A
 // [Words] gets what it says.
 func (c *canvas) write(w io.Writer, what string) error {
+	if tongue, ok := w.(spoken); ok {
+		w = tongue.Writer
+	}
 	if words, ok := w.(*Words); ok {
 		*words = c.words()
 		return nil
@@ -99,15 +111,24 @@ func (c *canvas) text(room box, s string, st style) {
 	if c.dry {
 		return
 	}
+	s = c.said(s, st)
 	whole := s
+	if st.aloud != "" {
+		whole = c.said(st.aloud, st)
+	}
+	c.note(whole, room, st)
+	c.set(room, s, st)
+}
+
+// set sets one line that was said and noted.
+func (c *canvas) set(room box, s string, st style) {
+	if c.dry {
+		return
+	}
 	s, st = st.fit(s, room.w)
 	if s == "" {
 		return
 	}
-	if st.aloud != "" {
-		whole = st.aloud
-	}
-	c.say(whole, room, st)
 	took := st.width(s)
 	x := room.x
 	switch st.align {
@@ -128,23 +149,43 @@ func (c *canvas) text(room box, s string, st style) {
 	c.cells = append(c.cells, cell{c.page, room, box{x, baseline - ascent*em, took, (ascent + descent) * em}, s})
 }
 
-// lines sets lines one below the other from y and returns their height.
+// lines sets lines as [canvas.wrap] broke them, one below the other from y, and returns
+// their height.
 func (c *canvas) lines(x, y, w float64, lines []string, st style) float64 {
 	h := float64(len(lines)) * st.line()
-	c.say(strings.Join(lines, " "), box{x, y, w, h}, st)
-	defer c.hush(true)()
+	c.note(strings.Join(lines, " "), box{x, y, w, h}, st)
 	for i, l := range lines {
-		c.text(box{x, y + float64(i)*st.line(), w, st.line()}, l, st)
+		c.set(box{x, y + float64(i)*st.line(), w, st.line()}, l, st)
 	}
 	return h
 }
 
 // para sets text in as many lines as it needs and returns their height.
 func (c *canvas) para(x, y, w float64, text string, st style) float64 {
-	lines := st.wrap(text, w)
-	c.say(text, box{x, y, w, float64(len(lines)) * st.line()}, st)
+	lines := c.wrap(st, text, w)
+	h := float64(len(lines)) * st.line()
+	c.note(c.said(text, st), box{x, y, w, h}, st)
 	defer c.hush(true)()
 	return c.lines(x, y, w, lines, st)
+}
+
+// said returns text in the language of the sheet.
+func (c *canvas) said(text string, st style) string {
+	if c.in == nil || st.own {
+		return text
+	}
+	return c.in.Say(text)
+}
+
+// width returns the length of text on the sheet in mm.
+func (c *canvas) width(st style, text string) float64 { return st.width(c.said(text, st)) }
+
+// wrap breaks text as it stands on the sheet into lines of at most w mm.
+func (c *canvas) wrap(st style, text string, w float64) []string { return st.wrap(c.said(text, st), w) }
+
+// wrapAtMost is wrap with at most n lines, the last one shortened.
+func (c *canvas) wrapAtMost(st style, text string, w float64, n int) []string {
+	return st.wrapAtMost(c.said(text, st), w, n)
 }
 
 // rule draws a line of width pt, upright or level.

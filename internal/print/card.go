@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
 )
@@ -68,14 +70,14 @@ const maxCardFaces = 2
 // *studio.Problem of kind Unsafe; other bad input is a Problem too, and nothing
 // is written.
 func RecipeCard(w io.Writer, card Card) error {
-	c, err := drawCard(card)
+	c, err := drawCard(languageOf(w), card)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "recipe card")
 }
 
-func drawCard(card Card) (*canvas, error) {
+func drawCard(in *language.Language, card Card) (*canvas, error) {
 	pw, ph, err := card.Paper.size()
 	if err != nil {
 		return nil, err
@@ -92,7 +94,7 @@ func drawCard(card Card) (*canvas, error) {
 		return nil, err
 	}
 	title := inventedTitle(fmt.Sprintf("%s, version %d", card.Name, card.Version), card.Invented)
-	c := newCanvas(pw, ph, document{title, card.Studio, card.Date})
+	c := newCanvas(in, pw, ph, document{title, card.Studio, card.Date})
 	bestLayout(c, card, photos, s).draw(c)
 	return c, nil
 }

@@ -17,7 +17,7 @@ import (
 
 func cardPages(t testing.TB, card Card) []readPage {
 	t.Helper()
-	c, err := drawCard(card)
+	c, err := drawCard(nil, card)
 	return pagesOf(t, c, err)
 }
 
@@ -213,7 +213,7 @@ func TestTypeIsNotTooSmall(t *testing.T) {
 
 func TestEvidenceCountsWhatItDoesNotName(t *testing.T) {
 	card := extremeCard(t)
-	text := card.evidence(style{size: 7.5}, 120)
+	text := card.evidence(&canvas{}, style{size: 7.5}, 120)
 	m := regexp.MustCompile(` and (\d+) more\.$`).FindStringSubmatch(text)
 	if m == nil {
 		t.Fatalf("evidence is %q", text)
@@ -241,7 +241,7 @@ func TestAnyCardStaysOnItsPages(t *testing.T) {
 				Supply: anyText(rt, "supply"), Chamber: anyText(rt, "chamber"),
 			})
 		}
-		c, err := drawCard(card)
+		c, err := drawCard(nil, card)
 		if err != nil {
 			rt.Fatal(err)
 		}

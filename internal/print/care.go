@@ -5,6 +5,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/studio"
 )
 
@@ -33,14 +35,14 @@ var careSizes = []float64{12, 11.5, 11, 10.5, 10, 9.5, 9, 8.5, 8, 7.5}
 // CareSheet writes the sheet, on one page wherever type of 7.5 points or more lets
 // it. Bad input is a *studio.Problem, and nothing is written.
 func CareSheet(w io.Writer, s Care) error {
-	c, err := drawCare(s)
+	c, err := drawCare(languageOf(w), s)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "care sheet")
 }
 
-func drawCare(s Care) (*canvas, error) {
+func drawCare(in *language.Language, s Care) (*canvas, error) {
 	pw, ph, err := s.Paper.size()
 	if err != nil {
 		return nil, err
@@ -58,7 +60,7 @@ func drawCare(s Care) (*canvas, error) {
 		}
 	}
 	title := inventedTitle("Looking after: "+s.Title, s.Invented)
-	c := newCanvas(pw, ph, document{title, s.Studio, s.Date})
+	c := newCanvas(in, pw, ph, document{title, s.Studio, s.Date})
 	for i, size := range careSizes {
 		dry := c.dryCopy()
 		s.draw(dry, size, photos)
@@ -110,13 +112,13 @@ func (s Care) header(c *canvas, x, y, w float64, photos []photo) float64 {
 	c.text(box{x, y, wide, 5}, "Looking after", style{size: 11, grey: 50})
 	y += 6
 	name := style{size: 24, bold: true, head: 1}
-	for name.size > 12 && len(name.wrap(s.Title, wide)) > 2 {
+	for name.size > 12 && len(c.wrap(name, s.Title, wide)) > 2 {
 		name.size -= 0.5
 	}
-	y += c.lines(x, y, wide, name.wrapAtMost(s.Title, wide, 2), name) + 1
+	y += c.lines(x, y, wide, c.wrapAtMost(name, s.Title, wide, 2), name) + 1
 	if s.Invented {
 		mark := style{size: 8.5, bold: true, align: "C"}
-		b := box{x, y, mark.width(invented) + 4, 4.8}
+		b := box{x, y, c.width(mark, invented) + 4, 4.8}
 		c.frame(b, 0.7, 0)
 		c.text(b, invented, mark)
 		y += 6.5
@@ -136,7 +138,7 @@ func (s Care) blocks(size float64) []block {
 				c.rule(x, top+0.8, x+w, top+0.8, 1.4, 0)
 				top += 2.6
 			}
-			c.lines(x, top, w, []string{part.Head}, head)
+			c.para(x, top, w, part.Head, head)
 			return top - y + head.line() + 0.6
 		}})
 		for _, text := range part.Lines {

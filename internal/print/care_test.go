@@ -37,7 +37,7 @@ func TestCareSheetIsOnePageAndSaysItAll(t *testing.T) {
 		for range 6 { // as many findings as there are tests
 			s.Sections[3].Lines = append(s.Sections[3].Lines, "Not this piece but test swatch 12, of the same metal and recipe: hung in a window with one half covered, for 6 months, looked at 30 August 2026: a slight change, that is, seen side by side. By its photographs: it became greyer: the colour moved by 8 (2 to 14).")
 		}
-		c, err := drawCare(s)
+		c, err := drawCare(nil, s)
 		pages := pagesOf(t, c, err)
 		if len(pages) != 1 {
 			t.Fatalf("%s: %d pages", paper, len(pages))

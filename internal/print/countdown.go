@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
 )
@@ -60,14 +62,14 @@ var (
 // CountdownSheet writes a planned day to hang at the bench, upright. A day
 // without anything to do is a *studio.Problem, and nothing is written.
 func CountdownSheet(w io.Writer, day Countdown) error {
-	c, err := drawCountdown(day)
+	c, err := drawCountdown(languageOf(w), day)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "countdown")
 }
 
-func drawCountdown(day Countdown) (*canvas, error) {
+func drawCountdown(in *language.Language, day Countdown) (*canvas, error) {
 	wide, high, err := day.Paper.size()
 	if err != nil {
 		return nil, err
@@ -83,7 +85,7 @@ func drawCountdown(day Countdown) (*canvas, error) {
 	}
 	day.Moments = slices.Clone(day.Moments)
 	slices.SortStableFunc(day.Moments, func(a, b Moment) int { return a.At.Compare(b.At) })
-	c := newCanvas(wide, high, document{inventedTitle("Countdown: "+day.Name, day.Invented), day.Studio, day.Date})
+	c := newCanvas(in, wide, high, document{inventedTitle("Countdown: "+day.Name, day.Invented), day.Studio, day.Date})
 	dry := c.dryCopy()
 	d := countdown{Countdown: day, minds: Sheet{Clashes: day.Clashes}.minds()}
 	d.draw(dry)
@@ -158,7 +160,7 @@ func (d *countdown) page(c *canvas) {
 	}
 	if d.Caution != "" {
 		st := style{size: 11, bold: true}
-		lines := st.wrapAtMost("When a chamber is opened: "+d.Caution, w-6, 4)
+		lines := c.wrapAtMost(st, "When a chamber is opened: "+d.Caution, w-6, 4)
 		h := float64(len(lines))*st.line() + 2.4
 		c.frame(box{x, y, w, h}, 1.1, 0)
 		c.lines(x+3, y+1.2, w-6, lines, st)
@@ -167,7 +169,7 @@ func (d *countdown) page(c *canvas) {
 	if c.page == 1 {
 		st := style{size: 10}
 		for _, text := range d.minds {
-			y += c.lines(x, y, w, st.wrapAtMost(text, w, 3), st) + 0.6
+			y += c.lines(x, y, w, c.wrapAtMost(st, text, w, 3), st) + 0.6
 		}
 	}
 	y += 1
@@ -186,19 +188,19 @@ func (d *countdown) words(c *canvas) (x, w float64) {
 // texts are the lines of a moment: what to do, what with the lid up, and the rest.
 func (d *countdown) texts(c *canvas, m Moment) (what, does, rest []string) {
 	_, w := d.words(c)
-	what = countWhat.wrapAtMost(m.What, w, 4)
+	what = c.wrapAtMost(countWhat, m.What, w, 4)
 	for _, text := range m.Does {
-		does = append(does, countPlain.wrapAtMost("• "+text, w, 4)...)
+		does = append(does, c.wrapAtMost(countPlain, "• "+text, w, 4)...)
 	}
 	tail := m.Miss
 	if m.Latest.IsZero() {
 		tail = ""
 	}
 	if m.Who != "" {
-		rest = countSmall.wrapAtMost("For "+m.Who+".", w, 1)
+		rest = c.wrapAtMost(countSmall, "For "+m.Who+".", w, 1)
 	}
 	if tail != "" {
-		rest = append(rest, countSmall.wrapAtMost(tail, w, 3)...)
+		rest = append(rest, c.wrapAtMost(countSmall, tail, w, 3)...)
 	}
 	return what, does, rest
 }

@@ -48,7 +48,7 @@ func extremeCountdown() Countdown {
 
 func countdownPages(t testing.TB, d Countdown) []readPage {
 	t.Helper()
-	c, err := drawCountdown(d)
+	c, err := drawCountdown(nil, d)
 	return pagesOf(t, c, err)
 }
 
@@ -138,7 +138,7 @@ func TestAnyCountdownStaysOnItsPages(t *testing.T) {
 			d.Moments = append(d.Moments, Moment{At: sampleDay.Add(time.Duration(i) * time.Hour), What: rapid.String().Draw(t, "what"),
 				Does: rapid.SliceOfN(rapid.String(), 0, 3).Draw(t, "does"), Who: rapid.String().Draw(t, "who"), Latest: sampleDay.Add(time.Duration(i) * time.Hour), Miss: rapid.String().Draw(t, "miss")})
 		}
-		c, err := drawCountdown(d)
+		c, err := drawCountdown(nil, d)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/flow/batch"
 	"aerugo/internal/studio"
 )
@@ -29,14 +31,14 @@ const cuttingMargin = 14.0
 // Cutting writes a cutting list, a page for each way a sheet is cut: sheets cut alike
 // share one. A list without sheets is a *studio.Problem, and nothing is written.
 func Cutting(w io.Writer, list CuttingList) error {
-	c, err := drawCutting(list)
+	c, err := drawCutting(languageOf(w), list)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "cutting list")
 }
 
-func drawCutting(list CuttingList) (*canvas, error) {
+func drawCutting(in *language.Language, list CuttingList) (*canvas, error) {
 	w, h, err := list.Paper.size()
 	if err != nil {
 		return nil, err
@@ -47,7 +49,7 @@ func drawCutting(list CuttingList) (*canvas, error) {
 	if len(list.Plan.Sheets) == 0 {
 		return nil, studio.Problemf(studio.Invalid, "pieces", "There is no sheet to cut for %s; lay its pieces on a sheet first.", list.Name)
 	}
-	c := newCanvas(w, h, document{inventedTitle("Cutting list: "+list.Name, list.Invented), list.Studio, list.Date})
+	c := newCanvas(in, w, h, document{inventedTitle("Cutting list: "+list.Name, list.Invented), list.Studio, list.Date})
 	for i := 0; i < len(list.Plan.Sheets); {
 		same := 1
 		for i+same < len(list.Plan.Sheets) && len(list.Plan.Sheets[i+same]) == len(list.Plan.Sheets[i]) {

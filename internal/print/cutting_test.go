@@ -25,7 +25,7 @@ func TestCuttingListDrawsEveryPiece(t *testing.T) {
 			{WidthMM: 60, HeightMM: 40, Pieces: 200, SheetWMM: 2000, SheetHMM: 1000, Turn: true}, {WidthMM: 300, HeightMM: 100, Pieces: 3, SheetWMM: 320, SheetHMM: 900}} {
 			l := sampleCutting(t, b)
 			l.Paper = paper
-			c, err := drawCutting(l)
+			c, err := drawCutting(nil, l)
 			if err != nil {
 				t.Fatal(err)
 			}

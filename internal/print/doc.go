@@ -8,7 +8,8 @@
 //	...         and the others that take an io.Writer first
 //
 // Each of them fills a [Words] too, given in the writer's place: what the sheet says,
-// with its headings and tables, for a page that is read aloud.
+// with its headings and tables, for a page that is read aloud. [In] makes the writer one
+// for a sheet in another language than English.
 //
 // It is given everything, the date included, so that the same input makes the
 // same file. No text leaves its cell: a line that is too long is set smaller,

@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"strings"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/science/colour"
 	"aerugo/internal/studio"
 )
@@ -41,14 +43,14 @@ const MostOutcomes = 6
 // HandoutSheet writes the handout on two sides; large print takes the pages it needs. A
 // handout with a Stop and other bad input are a *studio.Problem, and nothing is written.
 func HandoutSheet(w io.Writer, h Handout) error {
-	c, err := drawHandout(h)
+	c, err := drawHandout(languageOf(w), h)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "handout")
 }
 
-func drawHandout(h Handout) (*canvas, error) {
+func drawHandout(in *language.Language, h Handout) (*canvas, error) {
 	if h.Stop != nil {
 		return nil, h.Stop
 	}
@@ -86,7 +88,7 @@ func drawHandout(h Handout) (*canvas, error) {
 		}, size)...)
 		return [][]block{front, back}
 	}
-	return l.draw()
+	return l.draw(in)
 }
 
 // SignName is what a hazard pictogram is called, by its code: "Hazard sign: corrosion"; ""
@@ -117,9 +119,11 @@ func (h Handout) safetyBox(size float64) []block {
 			for i, code := range signs {
 				at, top := x+float64(i%each)*wide, y+float64(i/each)*high
 				c.sign(code, at+(wide-diagonal)/2, top, diagonal)
-				again := c.hush(true) // the sign says its word itself
-				c.text(box{at, top + diagonal + 0.3, wide, word.line()}, strings.TrimPrefix(signWords[code], "Hazard sign: "), word)
-				again()
+				name := c.said(signWords[code], word)
+				if _, short, ok := strings.Cut(name, ": "); ok {
+					name = short
+				}
+				c.set(box{at, top + diagonal + 0.3, wide, word.line()}, name, word) // not noted: the sign says its word itself
 			}
 			return float64((len(signs)+each-1)/each) * high
 		}})
@@ -156,7 +160,7 @@ func outcomeRow(all []Outcome, photos []photo, from int, size float64) block {
 			}
 			top := y + high + 1.6
 			h := c.para(at, top, side, "No. "+strconv.FormatInt(o.Number, 10), bold)
-			lines := st.wrapAtMost(o.Words, side, 3)
+			lines := c.wrapAtMost(st, o.Words, side, 3)
 			h += c.lines(at, top+h, side, lines, st)
 			low = max(low, h)
 		}

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/studio"
 )
 
@@ -33,8 +35,11 @@ type ClassSection struct {
 	Write  int
 }
 
-// A ClassField is one entry of a form.
-type ClassField struct{ Word, Text string }
+// A ClassField is one entry of a form; Own that its text is what a person wrote.
+type ClassField struct {
+	Word, Text string
+	Own        bool
+}
 
 // The type sizes tried for a class's papers, in points: the largest with which each side
 // keeps to its page. Large print does not give way: it takes more pages.
@@ -66,7 +71,7 @@ func (l leaf) check() error {
 	return nil
 }
 
-func (l leaf) draw() (*canvas, error) {
+func (l leaf) draw(in *language.Language) (*canvas, error) {
 	pw, ph, err := l.Paper.size()
 	if err != nil {
 		return nil, err
@@ -74,7 +79,7 @@ func (l leaf) draw() (*canvas, error) {
 	if err := l.check(); err != nil {
 		return nil, err
 	}
-	c := newCanvas(pw, ph, document{inventedTitle(l.kind+": "+l.Title, l.Invented), l.Studio, l.Date})
+	c := newCanvas(in, pw, ph, document{inventedTitle(l.kind+": "+l.Title, l.Invented), l.Studio, l.Date})
 	sizes := leafSizes
 	switch {
 	case l.Large:
@@ -136,7 +141,7 @@ func (l leaf) put(c *canvas, size float64, sides [][]block, pages int) {
 			bottom := low - 2.5
 			again := c.hush(i > 0 || !first)
 			if l.draft != "" {
-				h := float64(len(strong.wrap(l.draft, w))) * strong.line()
+				h := float64(len(c.wrap(strong, l.draft, w))) * strong.line()
 				bottom -= h
 				c.para(x, low-h, w, l.draft, strong)
 			}
@@ -148,7 +153,7 @@ func (l leaf) put(c *canvas, size float64, sides [][]block, pages int) {
 			number := fmt.Sprintf("page %d of %d", c.page, pages)
 			right := st
 			right.align = "R"
-			wide := right.width("page 00 of 00") + 2
+			wide := c.width(right, "page 00 of 00") + 2
 			c.text(box{x, low, w - wide - 2, st.line()}, text, st)
 			again()
 			c.text(box{x + w - wide, low, wide, st.line()}, number, right)
@@ -163,16 +168,16 @@ func (l leaf) header(c *canvas, x, y, w, size float64) float64 {
 	c.text(box{x, y, w, kind.line()}, l.kind, kind)
 	y += kind.line() + 0.6
 	name := style{size: max(20, size*1.4), bold: true, head: 1}
-	for name.size > max(13, size) && len(name.wrap(l.Title, w)) > 2 {
+	for name.size > max(13, size) && len(c.wrap(name, l.Title, w)) > 2 {
 		name.size -= 0.5
 	}
-	y += c.lines(x, y, w, name.wrapAtMost(l.Title, w, 3), name) + 1
+	y += c.lines(x, y, w, c.wrapAtMost(name, l.Title, w, 3), name) + 1
 	if l.Invented {
 		mark := style{size: max(size*0.8, 8.5), bold: true, align: "C"}
 		if l.Large {
 			mark.size = size
 		}
-		b := box{x, y, mark.width(invented) + 4, mark.line() + 1}
+		b := box{x, y, c.width(mark, invented) + 4, mark.line() + 1}
 		c.frame(b, 0.7, 0)
 		c.text(b, invented, mark)
 		y += b.h + 1.2
@@ -218,7 +223,7 @@ func paraBlocks(text string, size float64, tick bool) []block {
 
 // fieldBlocks set an entry: its word in bold, its text beside it, or a line to write on.
 func fieldBlocks(f ClassField, size float64) []block {
-	bold, st := style{size: size, bold: true}, style{size: size}
+	bold, st := style{size: size, bold: true}, style{size: size, own: f.Own}
 	share := 0.27
 	if size >= 16 {
 		share = 0.36

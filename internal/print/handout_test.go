@@ -47,8 +47,8 @@ func sampleHandout(t testing.TB) Handout {
 func sampleTeacher() Teacher {
 	return Teacher{ClassPaper: sampleClass(), Sections: []ClassSection{
 		{Head: "Aim", Lines: []string{"Each student makes two swatches and can say what changed between them."}},
-		{Head: "Timed steps", Fields: []ClassField{{"10:00, 10 min", "Welcome."}, {"10:10, 15 min", "Safety: where the eyewash is, what the signs mean."}, {"10:25, 15 min", "Why it colours."}}},
-		{Head: "Questions and answers", Fields: []ClassField{{"Why does the wet half go bluer?", "Salt must dissolve before it works; on the wet half it has."}}},
+		{Head: "Timed steps", Fields: []ClassField{{Word: "10:00, 10 min", Text: "Welcome."}, {Word: "10:10, 15 min", Text: "Safety: where the eyewash is, what the signs mean."}, {Word: "10:25, 15 min", Text: "Why it colours."}}},
+		{Head: "Questions and answers", Fields: []ClassField{{Word: "Why does the wet half go bluer?", Text: "Salt must dissolve before it works; on the wet half it has."}}},
 		{Head: "Assessment", Ticks: []string{"Names two hazards of the day.", "Passes the water-break test.", "Fills the card without help.", "Keeps times within 10 %.", "Predicts one change and then checks it."}},
 		{Head: "What surprised them", Write: 3},
 	}}
@@ -57,9 +57,9 @@ func sampleTeacher() Teacher {
 func sampleRisk() Risk {
 	return Risk{ClassPaper: sampleClass(), Sections: []ClassSection{
 		{Head: "1. Hazards", Lines: []string{"They are listed from the recipes of the class and from what is done there."}},
-		{Head: "Splash of household ammonia", Fields: []ClassField{{"Who and how", "Students and teacher: eyes and skin, when it is poured."}, {"Already doing", "Goggles, gloves, poured by the teacher."}, {"More needed", ""}, {"By whom", ""}, {"By when", ""}, {"Done", ""}}},
-		{Head: "Household ammonia", Fields: []ClassField{{"CAS", "1336-21-6"}, {"Hazards", "H314 severe burns; H335 irritates the airways"}, {"Supplier", ""}}},
-		{Head: "4. Record, 5. Review", Fields: []ClassField{{"Adequate?", ""}, {"Signed", ""}, {"Review on", ""}}},
+		{Head: "Splash of household ammonia", Fields: []ClassField{{Word: "Who and how", Text: "Students and teacher: eyes and skin, when it is poured."}, {Word: "Already doing", Text: "Goggles, gloves, poured by the teacher."}, {Word: "More needed", Text: ""}, {Word: "By whom", Text: ""}, {Word: "By when", Text: ""}, {Word: "Done", Text: ""}}},
+		{Head: "Household ammonia", Fields: []ClassField{{Word: "CAS", Text: "1336-21-6"}, {Word: "Hazards", Text: "H314 severe burns; H335 irritates the airways"}, {Word: "Supplier", Text: ""}}},
+		{Head: "4. Record, 5. Review", Fields: []ClassField{{Word: "Adequate?", Text: ""}, {Word: "Signed", Text: ""}, {Word: "Review on", Text: ""}}},
 	}}
 }
 
@@ -81,7 +81,7 @@ func TestHandoutKeepsToTwoSides(t *testing.T) {
 	for _, paper := range Papers {
 		h := sampleHandout(t)
 		h.Paper = paper
-		c, err := drawHandout(h)
+		c, err := drawHandout(nil, h)
 		pages := pagesOf(t, c, err)
 		if len(pages) != 2 {
 			t.Fatalf("%s: %d pages", paper, len(pages))
@@ -98,8 +98,8 @@ func TestLargePrintIsLargeEverywhere(t *testing.T) {
 	h, student := sampleHandout(t), sampleStudent(t)
 	h.Large, student.Large = true, true
 	for name, draw := range map[string]func() (*canvas, error){
-		"handout": func() (*canvas, error) { return drawHandout(h) },
-		"card":    func() (*canvas, error) { return drawStudent(student) },
+		"handout": func() (*canvas, error) { return drawHandout(nil, h) },
+		"card":    func() (*canvas, error) { return drawStudent(nil, student) },
 	} {
 		c, err := draw()
 		for i, p := range pagesOf(t, c, err) {
@@ -131,9 +131,9 @@ func TestNoPaperTeachesWhatMustNeverMeet(t *testing.T) {
 	}
 	r := sampleRisk()
 	for i := range 40 {
-		r.Sections = append(r.Sections, ClassSection{Head: fmt.Sprint("Hazard ", i), Fields: []ClassField{{"Who", strings.Repeat("a student who leans over ", 8)}}})
+		r.Sections = append(r.Sections, ClassSection{Head: fmt.Sprint("Hazard ", i), Fields: []ClassField{{Word: "Who", Text: strings.Repeat("a student who leans over ", 8)}}})
 	}
-	c, err := drawRisk(r)
+	c, err := drawRisk(nil, r)
 	pages := pagesOf(t, c, err)
 	if len(pages) < 3 {
 		t.Fatalf("%d pages", len(pages))

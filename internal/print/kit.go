@@ -3,6 +3,8 @@ package print
 import (
 	"io"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/studio"
 )
 
@@ -17,14 +19,14 @@ type Kit struct {
 // KitList writes the list with a box to tick before each line. A kit with a Stop, an
 // empty one and other bad input are a *studio.Problem, and nothing is written.
 func KitList(w io.Writer, k Kit) error {
-	c, err := drawKit(k)
+	c, err := drawKit(languageOf(w), k)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "kit list")
 }
 
-func drawKit(k Kit) (*canvas, error) {
+func drawKit(in *language.Language, k Kit) (*canvas, error) {
 	if k.Stop != nil {
 		return nil, k.Stop
 	}
@@ -33,5 +35,5 @@ func drawKit(k Kit) (*canvas, error) {
 	}
 	l := leaf{ClassPaper: k.ClassPaper, kind: "Kit list"}
 	l.sides = func(size float64) [][]block { return [][]block{sectionBlocks(k.Sections, size)} }
-	return l.draw()
+	return l.draw(in)
 }

@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
 )
@@ -60,14 +62,14 @@ func LabelsPerSheet(p Paper) int { return p.rows() * labelColumns }
 // Labels writes sheets of labels with cutting lines. A label that can't be made
 // and a start that is not on the sheet are a *studio.Problem, and nothing is written.
 func Labels(w io.Writer, labels []Label, sheet LabelSheet) error {
-	c, err := drawLabels(labels, sheet)
+	c, err := drawLabels(languageOf(w), labels, sheet)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "labels")
 }
 
-func drawLabels(labels []Label, sheet LabelSheet) (*canvas, error) {
+func drawLabels(in *language.Language, labels []Label, sheet LabelSheet) (*canvas, error) {
 	pw, ph, err := sheet.Paper.size()
 	if err != nil {
 		return nil, err
@@ -98,7 +100,7 @@ func drawLabels(labels []Label, sheet LabelSheet) (*canvas, error) {
 			return nil, err
 		}
 	}
-	c := newCanvas(pw, ph, document{"Swatch labels", sheet.Studio, sheet.Date})
+	c := newCanvas(in, pw, ph, document{"Swatch labels", sheet.Studio, sheet.Date})
 	left, top := (pw-labelColumns*labelW)/2, (ph-float64(sheet.Paper.rows())*labelH)/2
 	for i, l := range labels {
 		place := (start - 1 + i) % per
@@ -127,7 +129,7 @@ func (c *canvas) label(at box, l Label, m code) {
 	c.text(box{x, y - 0.6, text, 7.4}, strconv.FormatInt(l.Number, 10), style{size: 21, least: 14, bold: true, head: 2, aloud: fmt.Sprintf("Swatch %d, %s", l.Number, l.Face)})
 
 	word := style{size: 8.5, bold: true, align: "C"}
-	bar := box{x, y + 7.2, word.width(string(l.Face)) + 3.4, 4}
+	bar := box{x, y + 7.2, c.width(word, string(l.Face)) + 3.4, 4}
 	if l.Face == studio.Back {
 		c.fill(bar, 0, 0, 0)
 		word.grey = 255

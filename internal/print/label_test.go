@@ -66,7 +66,7 @@ func TestLabelsReadBack(t *testing.T) {
 		rows := map[Paper]int{A4: 10, Letter: 9}[paper]
 		labels := append(sampleLabels(15), extremeLabels()...)
 		const start = 7
-		c, err := drawLabels(labels, LabelSheet{Paper: paper, Date: sampleDay, Start: start})
+		c, err := drawLabels(nil, labels, LabelSheet{Paper: paper, Date: sampleDay, Start: start})
 		pages := pagesOf(t, c, err)
 		for i, l := range labels {
 			place := start - 1 + i
@@ -148,7 +148,7 @@ func TestCodeIsADataMatrixOfTheRightSize(t *testing.T) {
 
 // ISO/IEC 16022 asks for a quiet zone of one module; nothing else may be in it.
 func TestCodeHasAQuietZone(t *testing.T) {
-	c, err := drawLabels(extremeLabels(), LabelSheet{Date: sampleDay})
+	c, err := drawLabels(nil, extremeLabels(), LabelSheet{Date: sampleDay})
 	p := pagesOf(t, c, err)[0]
 	for n, l := range extremeLabels() {
 		at := cellOf(p, n, 10)
@@ -182,7 +182,7 @@ func TestCodeHasAQuietZone(t *testing.T) {
 }
 
 func TestNumberIsLargeAndWhole(t *testing.T) {
-	c, err := drawLabels(extremeLabels(), LabelSheet{Date: sampleDay})
+	c, err := drawLabels(nil, extremeLabels(), LabelSheet{Date: sampleDay})
 	p := pagesOf(t, c, err)[0]
 	for _, l := range extremeLabels() {
 		found := false
@@ -202,7 +202,7 @@ func TestAnyLabelKeepsToItsCell(t *testing.T) {
 			SetName: anyText(rt, "set"), Metal: anyText(rt, "metal"), Settings: anyText(rt, "settings"), Invented: rapid.Bool().Draw(rt, "invented"),
 		}
 		start := rapid.IntRange(1, 40).Draw(rt, "start")
-		c, err := drawLabels([]Label{l}, LabelSheet{Date: sampleDay, Start: start})
+		c, err := drawLabels(nil, []Label{l}, LabelSheet{Date: sampleDay, Start: start})
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -226,7 +226,7 @@ func TestSheetTurnsOverWhenItIsFull(t *testing.T) {
 		per := LabelsPerSheet(paper)
 		for _, start := range []int{0, 1, 2, per} {
 			labels := sampleLabels(per / 2) // just a sheet
-			c, err := drawLabels(labels, LabelSheet{Paper: paper, Date: sampleDay, Start: start})
+			c, err := drawLabels(nil, labels, LabelSheet{Paper: paper, Date: sampleDay, Start: start})
 			want := 1
 			if start > 1 {
 				want = 2

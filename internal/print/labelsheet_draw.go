@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"strings"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/studio"
 )
 
@@ -27,14 +29,14 @@ const leastModule = 0.38
 // Stickers writes labels on ready-cut sheets. What can't be made is a *studio.Problem,
 // and nothing is written.
 func Stickers(w io.Writer, stickers []Sticker, sheet StickerSheet) error {
-	c, err := drawStickers(stickers, sheet)
+	c, err := drawStickers(languageOf(w), stickers, sheet)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "labels")
 }
 
-func drawStickers(stickers []Sticker, sheet StickerSheet) (*canvas, error) {
+func drawStickers(in *language.Language, stickers []Sticker, sheet StickerSheet) (*canvas, error) {
 	pw, ph, err := sheet.check()
 	if err != nil {
 		return nil, err
@@ -57,7 +59,7 @@ func drawStickers(stickers []Sticker, sheet StickerSheet) (*canvas, error) {
 			return nil, studio.Problemf(studio.Invalid, "format", "The code %s is too fine for a label of %s × %s mm; choose larger labels, or print them without codes.", x.Code, mm(sheet.Format.W), mm(sheet.Format.H))
 		}
 	}
-	c := newCanvas(pw, ph, document{"Labels", sheet.Studio, sheet.Date})
+	c := newCanvas(in, pw, ph, document{"Labels", sheet.Studio, sheet.Date})
 	per, start := sheet.Format.Per(), max(sheet.Start, 1)
 	for i, x := range stickers {
 		place := (start - 1 + i) % per
@@ -95,7 +97,7 @@ func (c *canvas) sticker(at box, x Sticker, m code) {
 	if x.Word != "" && y+3.1 <= in.y+in.h {
 		high := min(4, max(3.1, 0.14*in.h))
 		word := style{size: high / mmPerPoint * 0.7, bold: true, align: "C"}
-		bar := box{in.x, y + 0.2, min(text, word.width(x.Word)+2.6), high - 0.4}
+		bar := box{in.x, y + 0.2, min(text, c.width(word, x.Word)+2.6), high - 0.4}
 		if x.Word == string(studio.Back) {
 			c.fill(bar, 0, 0, 0)
 			word.grey = 255
@@ -139,19 +141,19 @@ func (c *canvas) sticker(at box, x Sticker, m code) {
 // StickerTest writes a page that shows where the labels of a sheet would be printed: to
 // be printed on plain paper, held against the sheet of labels, and the difference measured.
 func StickerTest(w io.Writer, sheet StickerSheet) error {
-	c, err := drawStickerTest(sheet)
+	c, err := drawStickerTest(languageOf(w), sheet)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "test page")
 }
 
-func drawStickerTest(sheet StickerSheet) (*canvas, error) {
+func drawStickerTest(in *language.Language, sheet StickerSheet) (*canvas, error) {
 	pw, ph, err := sheet.check()
 	if err != nil {
 		return nil, err
 	}
-	c := newCanvas(pw, ph, document{"Test page for labels", sheet.Studio, sheet.Date})
+	c := newCanvas(in, pw, ph, document{"Test page for labels", sheet.Studio, sheet.Date})
 	c.newPage()
 	say := box{(pw - 124) / 2, (ph - 46) / 2, 124, 46}
 	var free []int // the places that the words in the middle leave

@@ -85,7 +85,7 @@ func TestEveryFormatHoldsItsLabels(t *testing.T) {
 			t.Errorf("%s has %d labels", f.Name, f.Per())
 		}
 		sheet := StickerSheet{Format: f, Date: sampleDay}
-		if _, err := drawStickers(sampleStickers()[:1], sheet); err != nil {
+		if _, err := drawStickers(nil, sampleStickers()[:1], sheet); err != nil {
 			t.Errorf("%s does not hold a swatch's code: %v", f.Key, err)
 		}
 		holdStickers(t, sampleStickers(), sheet)
@@ -103,7 +103,7 @@ type complainer interface {
 // own label, and modules that are read.
 func holdStickers(t complainer, stickers []Sticker, sheet StickerSheet) {
 	t.Helper()
-	c, err := drawStickers(stickers, sheet)
+	c, err := drawStickers(nil, stickers, sheet)
 	if p := studio.ProblemIn(err); p != nil && p.Field == "format" {
 		return // it said that the code is too fine
 	}
@@ -184,7 +184,7 @@ func TestAnySheetKeepsItsLabelsApart(t *testing.T) {
 func TestASheetBegunBeforeIsUsedUp(t *testing.T) {
 	s := sampleStickerSheet(A4)
 	s.Start, s.RightMM, s.DownMM = 20, 0, 0
-	c, err := drawStickers(sampleStickers()[:4], s)
+	c, err := drawStickers(nil, sampleStickers()[:4], s)
 	if err != nil {
 		t.Fatal(err)
 	}

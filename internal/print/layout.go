@@ -234,10 +234,10 @@ func (l layout) header(c *canvas, page int) float64 {
 	const aside = 40.0
 	name := style{size: 23, bold: true, head: 1}
 	wide := w - aside - 4
-	for name.size > 14 && len(name.wrap(l.card.Name, wide)) > 1 {
+	for name.size > 14 && len(c.wrap(name, l.card.Name, wide)) > 1 {
 		name.size -= 0.5
 	}
-	h := c.lines(x, y-1, wide, name.wrapAtMost(l.card.Name, wide, 2), name)
+	h := c.lines(x, y-1, wide, c.wrapAtMost(name, l.card.Name, wide, 2), name)
 
 	right := style{size: 9, align: "R"}
 	c.text(box{x + w - aside, y, aside, 4.6}, fmt.Sprintf("version %d", l.card.Version), style{size: 11, bold: true, align: "R"})
@@ -246,16 +246,16 @@ func (l layout) header(c *canvas, page int) float64 {
 	}
 	if l.card.Invented {
 		mark := style{size: 8.5, bold: true, align: "C"}
-		wm := mark.width(invented) + 4
+		wm := c.width(mark, invented) + 4
 		b := box{x + w - wm, y + max(h, 10) + 0.2, wm, 4.8}
 		c.frame(b, 0.7, 0)
 		c.text(b, invented, mark)
 	}
 	y += max(h, 10) + 0.6
 	plain := style{size: 10}
-	y += c.lines(x, y, wide, plain.wrapAtMost(l.card.on(), wide, 2), plain)
+	y += c.lines(x, y, wide, c.wrapAtMost(plain, l.card.on(), wide, 2), plain)
 	where := style{size: 9, bold: true}
-	y += c.lines(x, y+0.4, w, where.wrapAtMost(l.card.where(), w, 2), where) + 2.6
+	y += c.lines(x, y+0.4, w, c.wrapAtMost(where, l.card.where(), w, 2), where) + 2.6
 	c.rule(x, y, x+w, y, 0.9, 0)
 	return y + 3
 }
@@ -312,11 +312,11 @@ func (l layout) evidenceBlocks() []block {
 	out := []block{{what: "evidence", put: func(c *canvas, x, y, w float64) float64 {
 		c.say("What is known of it", box{}, style{head: 2})
 		c.rule(x, y, x+w, y, 0.25, 120)
-		return 1.6 + c.lines(x, y+1.6, w, st.wrapAtMost(l.card.evidence(st, w), w, evidenceLines), st)
+		return 1.6 + c.lines(x, y+1.6, w, c.wrapAtMost(st, l.card.evidence(c, st, w), w, evidenceLines), st)
 	}}}
 	for _, text := range l.card.Known {
 		out = append(out, block{what: "evidence", put: func(c *canvas, x, y, w float64) float64 {
-			return 0.8 + c.lines(x, y+0.8, w, st.wrapAtMost(text, w, evidenceLines), st)
+			return 0.8 + c.lines(x, y+0.8, w, c.wrapAtMost(st, text, w, evidenceLines), st)
 		}})
 	}
 	return out
@@ -326,7 +326,7 @@ func (l layout) evidenceBlocks() []block {
 const evidenceLines = 6
 
 // evidence names as many swatches as have room, and counts the rest.
-func (card Card) evidence(st style, w float64) string {
+func (card Card) evidence(c *canvas, st style, w float64) string {
 	all := card.Evidence
 	if len(all) == 0 {
 		return "No swatch has been made with this version yet."
@@ -336,7 +336,7 @@ func (card Card) evidence(st style, w float64) string {
 		if n < len(all) {
 			text += fmt.Sprintf(" and %d more", len(all)-n)
 		}
-		if n == 1 || len(st.wrap(text+".", w)) <= evidenceLines {
+		if n == 1 || len(c.wrap(st, text+".", w)) <= evidenceLines {
 			return text + "."
 		}
 	}

@@ -5,6 +5,8 @@ import (
 	"io"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/flow/mat"
 	"aerugo/internal/studio"
 )
@@ -14,14 +16,14 @@ import (
 // kept in the file and stands at the foot. A layout that is none of
 // [mat.Layouts] and a missing date are a *studio.Problem, and nothing is written.
 func Mat(w io.Writer, layout mat.Layout, date time.Time) error {
-	c, err := drawMat(layout, date)
+	c, err := drawMat(languageOf(w), layout, date)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "photo mat")
 }
 
-func drawMat(l mat.Layout, date time.Time) (*canvas, error) {
+func drawMat(in *language.Language, l mat.Layout, date time.Time) (*canvas, error) {
 	if known, ok := mat.LayoutOf(l.Paper, l.Kind); !ok {
 		return nil, studio.Problemf(studio.Invalid, "mat", "There is no photo mat for %d swatches on %q; choose one or two swatches, on A4 or Letter.", int(l.Kind), l.Paper)
 	} else {
@@ -34,7 +36,7 @@ func drawMat(l mat.Layout, date time.Time) (*canvas, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := newCanvas(l.Page.W, l.Page.H, document{"Photo mat", "", date})
+	c := newCanvas(in, l.Page.W, l.Page.H, document{"Photo mat", "", date})
 	c.newPage()
 	for _, i := range ink {
 		c.fill(onSheet(i.Area), int(i.Grey), int(i.Grey), int(i.Grey))
@@ -101,7 +103,7 @@ func (c *canvas) matWords(l mat.Layout, date time.Time) {
 		"Swatch flat inside its corners, bare white paper all round: the light is read there.",
 		"Nothing on the four black squares. No shine, no shadow, no flash.",
 	} {
-		lines := words.wrap(text, b.w)
+		lines := c.wrap(words, text, b.w)
 		if y+float64(len(lines))*words.line() > bottom+0.2 {
 			break
 		}

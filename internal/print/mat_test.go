@@ -23,7 +23,7 @@ func matFile(l mat.Layout) string {
 
 func TestMatTextStaysOnItsPageAndOffThePlacesThatAreMeasured(t *testing.T) {
 	for _, l := range mat.Layouts {
-		c, err := drawMat(l, sampleDay)
+		c, err := drawMat(nil, l, sampleDay)
 		pages := pagesOf(t, c, err)
 		if len(pages) != 1 {
 			t.Fatalf("%s has %d pages", l.Name(), len(pages))
@@ -56,7 +56,7 @@ func TestMatTextStaysOnItsPageAndOffThePlacesThatAreMeasured(t *testing.T) {
 // ISO 32000-1 (1/72 inch), so the ruler is right when printed at 100 %.
 func TestMatRulerIs100mmInTheFile(t *testing.T) {
 	for _, l := range mat.Layouts {
-		c, err := drawMat(l, sampleDay)
+		c, err := drawMat(nil, l, sampleDay)
 		page := pagesOf(t, c, err)[0]
 		found := false
 		for _, f := range page.fills {

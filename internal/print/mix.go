@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
 )
@@ -37,14 +39,14 @@ type Mix struct {
 // checked, and the label to cut out. A stock that must not meet water is a
 // *studio.Problem of kind Unsafe, and nothing is written.
 func MixCard(w io.Writer, m Mix) error {
-	c, err := drawMix(m)
+	c, err := drawMix(languageOf(w), m)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "mix card")
 }
 
-func drawMix(m Mix) (*canvas, error) {
+func drawMix(in *language.Language, m Mix) (*canvas, error) {
 	pw, ph, err := m.Paper.size()
 	if err != nil {
 		return nil, err
@@ -60,7 +62,7 @@ func drawMix(m Mix) (*canvas, error) {
 			return nil, stopOf(clash)
 		}
 	}
-	c := newCanvas(pw, ph, document{"Mix card: " + m.Name, m.Studio, m.Date})
+	c := newCanvas(in, pw, ph, document{"Mix card: " + m.Name, m.Studio, m.Date})
 	for i, size := range []float64{11, 10, 9.5, 9, 8.5, 8} {
 		dry := c.dryCopy()
 		m.draw(dry, size)
@@ -132,7 +134,7 @@ func (m Mix) blocks(size float64) []block {
 	}
 	title := func(text string) block {
 		return block{keep: true, put: func(c *canvas, x, y, w float64) float64 {
-			c.lines(x, y+2, w, []string{text}, head)
+			c.para(x, y+2, w, text, head)
 			return head.line() + 3
 		}}
 	}
@@ -207,7 +209,7 @@ func (m Mix) weigh(c *canvas, x, y, w float64) {
 		c.frame(box{left, y, third, 29}, 0.8, 0)
 		c.text(box{left + 2.5, y + 1.5, third - 5, 4.2}, col.what, style{size: 9, grey: 40})
 		name := style{size: 10.5, bold: true}
-		c.lines(left+2.5, y+5.6, third-5, name.wrapAtMost(col.name, third-5, 2), name)
+		c.lines(left+2.5, y+5.6, third-5, c.wrapAtMost(name, col.name, third-5, 2), name)
 		c.text(box{left + 2.5, y + 14.6, third - 5, 9}, col.g, style{size: 21, least: 12, bold: true})
 		c.text(box{left + 2.5, y + 23.6, third - 5, 4.4}, col.ml, style{size: 10, least: 7})
 	}
@@ -225,7 +227,7 @@ func (m Mix) label(c *canvas, x, y float64) float64 {
 		if i == 0 {
 			st, most = name, 2
 		}
-		y += c.lines(x+pad, y, w-2*pad, st.wrapAtMost(capital(text), w-2*pad, most), st) + 0.6
+		y += c.lines(x+pad, y, w-2*pad, c.wrapAtMost(st, capital(text), w-2*pad, most), st) + 0.6
 	}
 	c.text(box{x + pad, y + 1, w - 2*pad, 5}, "Mixed on "+day(m.Date)+"   by ____________________", plain)
 	c.text(box{x + pad, y + 6, w - 2*pad, 5}, "Not food or drink. Keep from children.", style{size: 9.5, bold: true})

@@ -41,7 +41,7 @@ func extremeMix(t testing.TB) Mix {
 }
 
 func TestMixCardSaysWhatToWeighAndInWhichOrder(t *testing.T) {
-	c, err := drawMix(sampleMix(t))
+	c, err := drawMix(nil, sampleMix(t))
 	pages := pagesOf(t, c, err)
 	if len(pages) != 1 {
 		t.Fatalf("%d pages", len(pages))

@@ -1,7 +1,10 @@
 package print
 
 import (
+	"io"
 	"time"
+
+	"aerugo/internal/language"
 
 	"aerugo/internal/studio"
 )
@@ -39,4 +42,31 @@ func checkDate(t time.Time) error {
 		return studio.Problemf(studio.Invalid, "date", "Say which day goes on the sheet; none was given.")
 	}
 	return nil
+}
+
+// A spoken is a writer of a sheet in a language.
+type spoken struct {
+	io.Writer
+	in *language.Language
+}
+
+// In returns w for a sheet in l: what is written to it, and what a [Words] is filled
+// with, is in that language. A writer that no language is given for takes English.
+func In(l *language.Language, w io.Writer) io.Writer { return spoken{w, l} }
+
+// languageOf returns the language of what is written to w.
+func languageOf(w io.Writer) *language.Language {
+	if s, ok := w.(spoken); ok {
+		return s.in
+	}
+	return nil
+}
+
+// tagOf names a language in the properties of a file, by its BCP 47 tag. The texts are
+// written in British English.
+func tagOf(l *language.Language) string {
+	if l == nil || l == language.English {
+		return "en-GB"
+	}
+	return l.Tag
 }

@@ -136,7 +136,7 @@ func (l layout) face(c *canvas, x, y, w float64, name string, p photo) float64 {
 	}
 	if p.w == 0 && m == nil {
 		st := style{size: 7.5, align: "C", grey: 50}
-		lines := st.wrapAtMost(p.why, side-3, 2)
+		lines := c.wrapAtMost(st, p.why, side-3, 2)
 		c.lines(x+1.5, y+side/2-st.line(), side-3, lines, st)
 	}
 
@@ -144,7 +144,7 @@ func (l layout) face(c *canvas, x, y, w float64, name string, p photo) float64 {
 	title := style{size: 9, least: 7.5, bold: true, head: 2}
 	c.text(box{tx, ty, tw, title.line()}, fmt.Sprintf("%d %s", p.face.Swatch, p.face.Face), title)
 	ty += title.line() + 0.4
-	put := func(text string, most int) { ty += c.lines(tx, ty, tw, plain.wrapAtMost(text, tw, most), plain) }
+	put := func(text string, most int) { ty += c.lines(tx, ty, tw, c.wrapAtMost(plain, text, tw, most), plain) }
 	if m == nil {
 		put("colour not measured", 2)
 		return max(side, ty-y) + 3.5

@@ -32,51 +32,51 @@ func samples(t testing.TB) map[string]func() (*canvas, error) {
 	out := golden(t)
 	add := func(name string, draw func() (*canvas, error)) { out[name] = draw }
 	add("full sheets of labels", func() (*canvas, error) {
-		return drawLabels(sampleLabels(45), LabelSheet{Date: sampleDay, Paper: Letter})
+		return drawLabels(nil, sampleLabels(45), LabelSheet{Date: sampleDay, Paper: Letter})
 	})
 	add("extreme labels", func() (*canvas, error) {
-		return drawLabels(extremeLabels(), LabelSheet{Date: sampleDay, Studio: "É", Paper: Letter})
+		return drawLabels(nil, extremeLabels(), LabelSheet{Date: sampleDay, Studio: "É", Paper: Letter})
 	})
 	add("extreme labels, last place", func() (*canvas, error) {
-		return drawLabels(extremeLabels(), LabelSheet{Date: sampleDay, Start: LabelsPerSheet(A4)})
+		return drawLabels(nil, extremeLabels(), LabelSheet{Date: sampleDay, Start: LabelsPerSheet(A4)})
 	})
-	add("a card of one step", func() (*canvas, error) { return drawCard(bareCard()) })
+	add("a card of one step", func() (*canvas, error) { return drawCard(nil, bareCard()) })
 	for _, paper := range Papers {
 		for i, m := range []Mix{sampleMix(t), extremeMix(t)} {
 			m.Paper = paper
-			add([]string{"mix card on ", "extreme mix card on "}[i]+string(paper), func() (*canvas, error) { return drawMix(m) })
+			add([]string{"mix card on ", "extreme mix card on "}[i]+string(paper), func() (*canvas, error) { return drawMix(nil, m) })
 		}
 		add("extreme bottle labels on "+string(paper), func() (*canvas, error) {
-			return drawBottles(append(extremeBottles(), sampleBottles()...), BottleSheet{Date: sampleDay, Paper: paper, Start: 3})
+			return drawBottles(nil, append(extremeBottles(), sampleBottles()...), BottleSheet{Date: sampleDay, Paper: paper, Start: 3})
 		})
 		q, list := extremeQuote(), extremeShopping()
 		q.Paper, list.Paper = paper, paper
-		add("extreme quote on "+string(paper), func() (*canvas, error) { return drawQuote(q) })
-		add("extreme shopping list on "+string(paper), func() (*canvas, error) { return drawShopping(list) })
+		add("extreme quote on "+string(paper), func() (*canvas, error) { return drawQuote(nil, q) })
+		add("extreme shopping list on "+string(paper), func() (*canvas, error) { return drawShopping(nil, list) })
 		for _, n := range []int{1, 12, 20, 25, 60} {
 			for _, notes := range []bool{false, true} {
 				c := longCard(t, n, notes)
 				c.Paper = paper
-				add(string(paper)+" card "+c.Name+map[bool]string{true: " with notes"}[notes], func() (*canvas, error) { return drawCard(c) })
+				add(string(paper)+" card "+c.Name+map[bool]string{true: " with notes"}[notes], func() (*canvas, error) { return drawCard(nil, c) })
 			}
 		}
 		c := extremeCard(t)
 		c.Paper = paper
-		add("extreme card on "+string(paper), func() (*canvas, error) { return drawCard(c) })
+		add("extreme card on "+string(paper), func() (*canvas, error) { return drawCard(nil, c) })
 		s := sampleSheet(5)
 		s.Paper = paper
-		add("bench sheet on "+string(paper), func() (*canvas, error) { return drawBench(s) })
+		add("bench sheet on "+string(paper), func() (*canvas, error) { return drawBench(nil, s) })
 		for i, day := range []Countdown{sampleCountdown(), extremeCountdown()} {
 			day.Paper = paper
-			add([]string{"countdown on ", "extreme countdown on "}[i]+string(paper), func() (*canvas, error) { return drawCountdown(day) })
+			add([]string{"countdown on ", "extreme countdown on "}[i]+string(paper), func() (*canvas, error) { return drawCountdown(nil, day) })
 		}
 		for i, care := range []Care{sampleCare(t), extremeCare(t)} {
 			care.Paper = paper
-			add([]string{"care sheet on ", "extreme care sheet on "}[i]+string(paper), func() (*canvas, error) { return drawCare(care) })
+			add([]string{"care sheet on ", "extreme care sheet on "}[i]+string(paper), func() (*canvas, error) { return drawCare(nil, care) })
 		}
 		x := extremeSheet(t)
 		x.Paper = paper
-		add("extreme bench sheet on "+string(paper), func() (*canvas, error) { return drawBench(x) })
+		add("extreme bench sheet on "+string(paper), func() (*canvas, error) { return drawBench(nil, x) })
 	}
 	return out
 }
@@ -128,7 +128,7 @@ func TestNoTextLeavesItsCellOrItsPage(t *testing.T) {
 
 // The reader must be able to find what it looks for.
 func TestReaderSeesTextThatLeavesOrOverlaps(t *testing.T) {
-	c := newCanvas(100, 100, document{date: sampleDay})
+	c := newCanvas(nil, 100, 100, document{date: sampleDay})
 	c.newPage()
 	c.pdf.SetFont("body", "", 12)
 	c.pdf.Text(20, 50, "one line")
@@ -176,7 +176,7 @@ func TestSameInputMakesTheSameFile(t *testing.T) {
 
 func TestFontsAreLeftAsTheyAre(t *testing.T) {
 	regular, bold := bytes.Clone(fonts.Regular), bytes.Clone(fonts.Bold)
-	c, err := drawCard(sampleCard(t))
+	c, err := drawCard(nil, sampleCard(t))
 	written(t, c, err)
 	if !bytes.Equal(regular, fonts.Regular) || !bytes.Equal(bold, fonts.Bold) {
 		t.Error("printing changed the embedded fonts")
@@ -188,7 +188,7 @@ func TestPaperHasItsStandardSize(t *testing.T) {
 	for paper, want := range map[Paper][2]float64{A4: {210, 297}, Letter: {215.9, 279.4}, "": {210, 297}} {
 		card := bareCard()
 		card.Paper = paper
-		c, err := drawCard(card)
+		c, err := drawCard(nil, card)
 		if p := pagesOf(t, c, err)[0]; abs(p.w-want[0]) > 0.01 || abs(p.h-want[1]) > 0.01 {
 			t.Errorf("%q is %.2f x %.2f mm, want %v", paper, p.w, p.h, want)
 		}

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/studio"
 )
 
@@ -37,7 +39,7 @@ type QuoteLine struct{ Text, Quantity, Each, Amount string }
 // QuoteSheet writes a quote on as many pages as it needs. One that can't be printed
 // is a *studio.Problem, and nothing is written.
 func QuoteSheet(w io.Writer, q Quote) error {
-	c, err := drawQuote(q)
+	c, err := drawQuote(languageOf(w), q)
 	if err != nil {
 		return err
 	}
@@ -47,7 +49,7 @@ func QuoteSheet(w io.Writer, q Quote) error {
 // draftWords stand on every quote.
 const draftWords = "Draft made with Aerugo. Check your local rules on tax and on what an invoice must say before you send it."
 
-func drawQuote(q Quote) (*canvas, error) {
+func drawQuote(in *language.Language, q Quote) (*canvas, error) {
 	pw, ph, err := q.Paper.size()
 	if err != nil {
 		return nil, err
@@ -58,7 +60,7 @@ func drawQuote(q Quote) (*canvas, error) {
 	if q.Number < 1 || len(q.Lines) == 0 {
 		return nil, studio.Problemf(studio.Invalid, "lines", "A quote needs a number and at least one line.")
 	}
-	c := newCanvas(pw, ph, document{fmt.Sprintf("Quote %d", q.Number), q.Studio, q.Day})
+	c := newCanvas(in, pw, ph, document{fmt.Sprintf("Quote %d", q.Number), q.Studio, q.Day})
 	dry := c.dryCopy()
 	q.draw(dry, 0)
 	q.draw(c, dry.page)
@@ -113,10 +115,10 @@ func (q Quote) header(c *canvas) float64 {
 	y += 3
 	c.text(box{x, y, w, 4}, "For", style{size: 8.5, grey: 50})
 	y += 4.2
-	st := style{size: 11}
+	st := style{size: 11, own: true}
 	var lines []string
 	for _, l := range strings.Split(q.Customer, "\n") {
-		lines = append(lines, st.wrap(l, w)...)
+		lines = append(lines, c.wrap(st, l, w)...)
 	}
 	if len(lines) > 8 {
 		lines = append(lines[:7], st.shorten(strings.Join(lines[7:], " "), w))
@@ -169,6 +171,7 @@ func (q Quote) blocks() []block {
 	}
 	out = append(out, sum("Net", q.Net, st, true), sum("Tax, "+q.TaxRate+" % of it", q.Tax, st, true), sum("Total, "+q.Currency, q.Total, style{size: 13, bold: true}, false))
 	for _, part := range []struct{ head, text string }{{"Care", q.Care}, {"", q.Note}} {
+		st := style{size: 9.5, own: part.head == ""}
 		for i, text := range strings.Split(part.text, "\n") {
 			for _, piece := range pieces(text, 800) {
 				if strings.TrimSpace(piece) == "" {
@@ -185,7 +188,7 @@ func (q Quote) blocks() []block {
 						c.text(box{x, y, w, 4.6}, head, style{size: 10, bold: true, head: 2})
 						y += 5
 					}
-					return y + c.para(x, y, w, piece, style{size: 9.5}) - top
+					return y + c.para(x, y, w, piece, st) - top
 				}})
 			}
 		}

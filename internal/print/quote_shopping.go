@@ -5,6 +5,8 @@ import (
 	"io"
 	"time"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/studio"
 )
 
@@ -27,14 +29,14 @@ type ShoppingRow struct{ Name, Grade, Packs, Why, Each, Cost string }
 // ShoppingList writes what to buy with a box to tick, on as many pages as it needs.
 // A list without rows is a *studio.Problem, and nothing is written.
 func ShoppingList(w io.Writer, s Shopping) error {
-	c, err := drawShopping(s)
+	c, err := drawShopping(languageOf(w), s)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "shopping list")
 }
 
-func drawShopping(s Shopping) (*canvas, error) {
+func drawShopping(in *language.Language, s Shopping) (*canvas, error) {
 	pw, ph, err := s.Paper.size()
 	if err != nil {
 		return nil, err
@@ -45,7 +47,7 @@ func drawShopping(s Shopping) (*canvas, error) {
 	if len(s.Rows) == 0 {
 		return nil, studio.Problemf(studio.Invalid, "sets", "There is nothing to buy for that.")
 	}
-	c := newCanvas(pw, ph, document{"Shopping list", s.Studio, s.Date})
+	c := newCanvas(in, pw, ph, document{"Shopping list", s.Studio, s.Date})
 	blocks := s.blocks()
 	for page := 1; page == 1 || len(blocks) > 0; page++ {
 		c.newPage()
@@ -53,7 +55,7 @@ func drawShopping(s Shopping) (*canvas, error) {
 		if page == 1 {
 			c.text(box{x, y - 1, w, 10}, "Shopping list", style{size: 22, bold: true, head: 1})
 			y += 10.5
-			y += c.lines(x, y, w, style{size: 10.5}.wrapAtMost(s.For, w, 3), style{size: 10.5}) + 1
+			y += c.lines(x, y, w, c.wrapAtMost(style{size: 10.5}, s.For, w, 3), style{size: 10.5}) + 1
 			c.rule(x, y, x+w, y, 0.9, 0)
 			y += 3
 		} else {

@@ -1,6 +1,10 @@
 package print
 
-import "io"
+import (
+	"io"
+
+	"aerugo/internal/language"
+)
 
 // riskDraft stands on every page of a risk assessment.
 const riskDraft = "DRAFT for the responsible person to complete and sign under local rules. Not legal advice."
@@ -15,15 +19,15 @@ type Risk struct {
 // RiskDraft writes the draft, marked so on every page. Bad input is a *studio.Problem,
 // and nothing is written.
 func RiskDraft(w io.Writer, r Risk) error {
-	c, err := drawRisk(r)
+	c, err := drawRisk(languageOf(w), r)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "risk assessment")
 }
 
-func drawRisk(r Risk) (*canvas, error) {
+func drawRisk(in *language.Language, r Risk) (*canvas, error) {
 	l := leaf{ClassPaper: r.ClassPaper, kind: "Risk assessment, draft", draft: riskDraft, free: true}
 	l.sides = func(size float64) [][]block { return [][]block{sectionBlocks(r.Sections, size)} }
-	return l.draw()
+	return l.draw(in)
 }

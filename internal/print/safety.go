@@ -212,7 +212,7 @@ func (s safety) blocks(size float64) []block {
 	var out []block
 	if len(s.boxed) > 0 {
 		out = append(out, block{keep: true, boxed: true, what: "cautions", put: func(c *canvas, x, y, w float64) float64 {
-			c.lines(x, y, w, []string{"Cautions"}, title)
+			c.para(x, y, w, "Cautions", title)
 			return title.line() + 0.6
 		}})
 	}
@@ -230,7 +230,7 @@ func (s safety) blocks(size float64) []block {
 	for _, g := range s.guards {
 		out = append(out, block{what: "what to wear and do", put: func(c *canvas, x, y, w float64) float64 {
 			top := y
-			y += c.lines(x, y, w, []string{g.word}, style{size: size, bold: true, head: 3})
+			y += c.para(x, y, w, g.word, style{size: size, bold: true, head: 3})
 			for _, r := range g.lines {
 				y += c.para(x, y, w, r.String(), plain) + 0.2
 			}

@@ -45,91 +45,91 @@ type sheet struct {
 
 var sheets = []sheet{
 	{"Labels", "labels", func(_ testing.TB, p Paper) (*canvas, error) {
-		return drawLabels(sampleLabels(6), LabelSheet{Date: sampleDay, Start: 3, Paper: p})
+		return drawLabels(nil, sampleLabels(6), LabelSheet{Date: sampleDay, Start: 3, Paper: p})
 	}, nil},
 	{"RecipeCard", "recipe-card", func(t testing.TB, p Paper) (*canvas, error) {
 		card := sampleCard(t)
 		card.Paper = p
-		return drawCard(card)
+		return drawCard(nil, card)
 	}, func(testing.TB) int { return 2 }}, // a chip of each face's colour, whose name stands beside it
 	{"BenchSheet", "bench-sheet", func(_ testing.TB, p Paper) (*canvas, error) {
 		s := sampleSheet(3)
 		s.Paper = p
-		return drawBench(s)
+		return drawBench(nil, s)
 	}, nil},
 	{"MixCard", "mix-card", func(t testing.TB, p Paper) (*canvas, error) {
 		m := sampleMix(t)
 		m.Paper = p
-		return drawMix(m)
+		return drawMix(nil, m)
 	}, nil},
 	{"CareSheet", "care-sheet", func(t testing.TB, p Paper) (*canvas, error) {
 		s := sampleCare(t)
 		s.Paper = p
-		return drawCare(s)
+		return drawCare(nil, s)
 	}, nil},
 	{"Mat", "mat-one", func(_ testing.TB, p Paper) (*canvas, error) { return drawMatOn(p, mat.OneSwatch) }, nil},
 	{"Mat", "mat-two", func(_ testing.TB, p Paper) (*canvas, error) { return drawMatOn(p, mat.TwoSwatches) }, nil},
 	{"CountdownSheet", "countdown", func(_ testing.TB, p Paper) (*canvas, error) {
 		d := sampleCountdown()
 		d.Paper = p
-		return drawCountdown(d)
+		return drawCountdown(nil, d)
 	}, nil},
 	{"BottleLabels", "bottle-labels", func(_ testing.TB, p Paper) (*canvas, error) {
-		return drawBottles(sampleBottles(), BottleSheet{Date: sampleDay, Paper: p})
+		return drawBottles(nil, sampleBottles(), BottleSheet{Date: sampleDay, Paper: p})
 	}, func(testing.TB) int { return signsOn(sampleBottles()) }}, // the red frames that hazard signs must have
 	{"QuoteSheet", "quote", func(_ testing.TB, p Paper) (*canvas, error) {
 		q := sampleQuote()
 		q.Paper = p
-		return drawQuote(q)
+		return drawQuote(nil, q)
 	}, nil},
 	{"ShoppingList", "shopping-list", func(_ testing.TB, p Paper) (*canvas, error) {
 		s := sampleShopping()
 		s.Paper = p
-		return drawShopping(s)
+		return drawShopping(nil, s)
 	}, nil},
 	{"Cutting", "cutting-list", func(t testing.TB, p Paper) (*canvas, error) {
 		l := sampleCutting(t, batch.Blank{DiscMM: 181, Pieces: 33, SheetWMM: 1000, SheetHMM: 600, KerfMM: 2, EdgeMM: 5})
 		l.Paper = p
-		return drawCutting(l)
+		return drawCutting(nil, l)
 	}, nil},
 	{"HandoutSheet", "handout", func(t testing.TB, p Paper) (*canvas, error) {
 		h := sampleHandout(t)
 		h.Paper = p
-		return drawHandout(h)
+		return drawHandout(nil, h)
 	}, func(t testing.TB) int { return len(sampleHandout(t).Signs) + 3 }}, // red frames, and three swatches by their colour, whose words stand below
 	{"HandoutSheet", "handout-large", func(t testing.TB, p Paper) (*canvas, error) {
 		h := sampleHandout(t)
 		h.Paper, h.Large = p, true
-		return drawHandout(h)
+		return drawHandout(nil, h)
 	}, func(t testing.TB) int { return len(sampleHandout(t).Signs) + 3 }},
 	{"TeacherSheet", "teacher", func(_ testing.TB, p Paper) (*canvas, error) {
 		s := sampleTeacher()
 		s.Paper = p
-		return drawTeacher(s)
+		return drawTeacher(nil, s)
 	}, nil},
 	{"RiskDraft", "risk", func(_ testing.TB, p Paper) (*canvas, error) {
 		r := sampleRisk()
 		r.Paper = p
-		return drawRisk(r)
+		return drawRisk(nil, r)
 	}, nil},
 	{"KitList", "kit", func(_ testing.TB, p Paper) (*canvas, error) {
 		k := sampleKit()
 		k.Paper = p
-		return drawKit(k)
+		return drawKit(nil, k)
 	}, nil},
 	{"StudentCard", "student-card", func(t testing.TB, p Paper) (*canvas, error) {
 		s := sampleStudent(t)
 		s.Paper = p
-		return drawStudent(s)
+		return drawStudent(nil, s)
 	}, nil},
 	{"Stickers", "stickers", func(_ testing.TB, p Paper) (*canvas, error) {
-		return drawStickers(sampleStickers(), sampleStickerSheet(p))
+		return drawStickers(nil, sampleStickers(), sampleStickerSheet(p))
 	}, nil},
-	{"StickerTest", "sticker-test", func(_ testing.TB, p Paper) (*canvas, error) { return drawStickerTest(sampleStickerSheet(p)) }, nil},
+	{"StickerTest", "sticker-test", func(_ testing.TB, p Paper) (*canvas, error) { return drawStickerTest(nil, sampleStickerSheet(p)) }, nil},
 	{"SwatchBoard", "board", func(t testing.TB, p Paper) (*canvas, error) {
 		b := sampleBoard(t)
 		b.Paper = p
-		return drawBoard(b)
+		return drawBoard(nil, b)
 	}, func(t testing.TB) int { return 9 }}, // a patch of each measured face, whose name stands beside it
 }
 
@@ -138,7 +138,7 @@ func drawMatOn(p Paper, kind mat.Kind) (*canvas, error) {
 	if !ok {
 		return nil, fmt.Errorf("no mat on %s", p)
 	}
-	return drawMat(l, sampleDay)
+	return drawMat(nil, l, sampleDay)
 }
 
 // on names the sheet's sample on a paper, as it is kept in testdata.
@@ -387,7 +387,7 @@ func TestNothingIsLostInGrey(t *testing.T) {
 // The red of a hazard sign's frame stands out from the paper by 3 to 1 when it is
 // grey (WCAG 2.2, 1.4.11), so the sign keeps its shape.
 func TestSignsKeepTheirFrameInGrey(t *testing.T) {
-	c, err := drawBottles(sampleBottles(), BottleSheet{Date: sampleDay})
+	c, err := drawBottles(nil, sampleBottles(), BottleSheet{Date: sampleDay})
 	for _, v := range pagesOf(t, c, err)[0].tints {
 		if v[0] != v[1] {
 			if got := contrast(greyOf(v[0], v[1], v[2]), 1); got < 3 {

@@ -31,10 +31,12 @@ func (l layout) step(c *canvas, x, y, w float64, n int, s CardStep) float64 {
 	plain := style{size: l.size}
 	strong := style{size: l.size, bold: true}
 	small := style{size: max(l.size-1, 7.5), grey: 50}
+	theirs := small
+	theirs.own = true
 	const pad = 0.9
-	number := strong.width("00") + 2.2
-	kind := strong.width("neutralise") + 2.5
-	clock := max(small.width("−10 min, +20 min"), plain.width("00 d 00 h")) + 1
+	number := c.width(strong, "00") + 2.2
+	kind := c.width(strong, "neutralise") + 2.5
+	clock := max(c.width(small, "−10 min, +20 min"), c.width(plain, "00 d 00 h")) + 1
 	details := w - number - kind - clock - 2
 
 	if n > 1 {
@@ -47,7 +49,7 @@ func (l layout) step(c *canvas, x, y, w float64, n int, s CardStep) float64 {
 	dx, dy := x+number+kind, top
 	put := func(text string, st style, most int) {
 		if strings.TrimSpace(text) != "" {
-			dy += c.lines(dx, dy, details, st.wrapAtMost(text, details, most), st)
+			dy += c.lines(dx, dy, details, c.wrapAtMost(st, text, details, most), st)
 		}
 	}
 	noted := strings.TrimSpace(s.Step.Note) != ""
@@ -59,7 +61,7 @@ func (l layout) step(c *canvas, x, y, w float64, n int, s CardStep) float64 {
 	}
 	put(where, plain, 3)
 	if noted && l.notes {
-		put(s.Step.Note, small, 12)
+		put(s.Step.Note, theirs, 12)
 	}
 
 	ty := top
@@ -71,7 +73,7 @@ func (l layout) step(c *canvas, x, y, w float64, n int, s CardStep) float64 {
 		if tol := tolerance(s.Step); tol != "" {
 			soft := small
 			soft.align = "R"
-			ty += c.lines(x+w-clock, ty, clock, soft.wrapAtMost(tol, clock, 2), soft)
+			ty += c.lines(x+w-clock, ty, clock, c.wrapAtMost(soft, tol, clock, 2), soft)
 		}
 	}
 	return max(dy, ty, top+strong.line()) + pad - y
@@ -82,18 +84,20 @@ func (l layout) step(c *canvas, x, y, w float64, n int, s CardStep) float64 {
 func (l layout) noteBlocks() []block {
 	head := block{keep: true, what: "notes to the steps", put: func(c *canvas, x, y, w float64) float64 {
 		st := style{size: 10, bold: true, head: 2}
-		c.lines(x, y+4, w, []string{"Notes to the steps"}, st)
+		c.para(x, y+4, w, "Notes to the steps", st)
 		return 4 + st.line() + 1.5
 	}}
 	out := []block{head}
-	st := style{size: 9}
+	st := style{size: 9, own: true}
 	for i, s := range l.card.Steps {
 		if strings.TrimSpace(s.Step.Note) == "" {
 			continue
 		}
-		text := fmt.Sprintf("%d %s: %s", i+1, s.Step.Kind, s.Step.Note)
-		for _, piece := range pieces(text, 600) {
+		for j, piece := range pieces(s.Step.Note, 600) {
 			out = append(out, block{what: "notes to the steps", put: func(c *canvas, x, y, w float64) float64 {
+				if j == 0 {
+					piece = fmt.Sprintf("%d %s: %s", i+1, c.said(string(s.Step.Kind), style{}), piece)
+				}
 				return c.para(x, y, w, piece, st) + 1.4
 			}})
 		}

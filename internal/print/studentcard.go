@@ -3,6 +3,8 @@ package print
 import (
 	"io"
 	"strconv"
+
+	"aerugo/internal/language"
 )
 
 // A Student is the card of one seat of a class: what they made and what they saw. Seat
@@ -28,14 +30,14 @@ type StudentSwatch struct {
 // StudentCard writes the card, on as many pages as it needs. Bad input is a
 // *studio.Problem, and nothing is written.
 func StudentCard(w io.Writer, s Student) error {
-	c, err := drawStudent(s)
+	c, err := drawStudent(languageOf(w), s)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "student's card")
 }
 
-func drawStudent(s Student) (*canvas, error) {
+func drawStudent(in *language.Language, s Student) (*canvas, error) {
 	var faces []CardFace
 	for i := range s.Swatches {
 		s.Swatches[i].Faces = s.Swatches[i].Faces[:min(len(s.Swatches[i].Faces), maxCardFaces)]
@@ -72,13 +74,13 @@ func drawStudent(s Student) (*canvas, error) {
 			}
 			out = append(out, fieldBlocks(words, size)...)
 		}
-		out = append(out, fieldBlocks(ClassField{"What I noticed", s.Note}, size)...)
+		out = append(out, fieldBlocks(ClassField{Word: "What I noticed", Text: s.Note, Own: true}, size)...)
 		if len(s.Care) > 0 {
 			out = append(out, sectionBlocks([]ClassSection{{Head: "Please mind", Lines: s.Care}}, size)...)
 		}
 		return [][]block{out}
 	}
-	return l.draw()
+	return l.draw(in)
 }
 
 // faceRow sets pictures beside each other with what they show below.

@@ -3,6 +3,8 @@ package print
 import (
 	"io"
 
+	"aerugo/internal/language"
+
 	"aerugo/internal/studio"
 )
 
@@ -17,18 +19,18 @@ type Teacher struct {
 // TeacherSheet writes the teacher's sheet, on as many pages as it needs. One with a Stop
 // and other bad input are a *studio.Problem, and nothing is written.
 func TeacherSheet(w io.Writer, t Teacher) error {
-	c, err := drawTeacher(t)
+	c, err := drawTeacher(languageOf(w), t)
 	if err != nil {
 		return err
 	}
 	return c.write(w, "teacher's sheet")
 }
 
-func drawTeacher(t Teacher) (*canvas, error) {
+func drawTeacher(in *language.Language, t Teacher) (*canvas, error) {
 	if t.Stop != nil {
 		return nil, t.Stop
 	}
 	l := leaf{ClassPaper: t.ClassPaper, kind: "Teacher's sheet", free: true}
 	l.sides = func(size float64) [][]block { return [][]block{sectionBlocks(t.Sections, size)} }
-	return l.draw()
+	return l.draw(in)
 }

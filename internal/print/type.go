@@ -67,7 +67,8 @@ var faces = sync.OnceValue(func() [2]face {
 //
 // Head, run and aloud are for those who can't read the sheet: a heading of level 1 to 3;
 // a piece of one run of words, such as the numbers in a drawing; what is said in place of
-// text that its place explains, such as a number alone.
+// text that its place explains, such as a number alone. Own is for what a person wrote:
+// it is in their language, whichever the sheet is in.
 type style struct {
 	size  float64
 	least float64
@@ -77,6 +78,7 @@ type style struct {
 	head  int
 	run   bool
 	aloud string
+	own   bool
 }
 
 func (s style) face() face {

@@ -43,8 +43,11 @@ type saying struct {
 	head  bool // the row is a table's head
 }
 
-// say notes text.
-func (c *canvas) say(text string, room box, st style) {
+// say notes text that is written in English and not set.
+func (c *canvas) say(text string, room box, st style) { c.note(c.said(text, st), room, st) }
+
+// note notes text that was said.
+func (c *canvas) note(text string, room box, st style) {
 	text = clean(text)
 	if c.dry || c.quiet || text == "" {
 		return

@@ -529,6 +529,7 @@ type classHandoutPage struct {
 	Outcomes []handoutOutcome
 	Print    sheetLinks
 	Large    sheetLinks
+	In       []sheetTongue
 }
 
 // A handoutOutcome is a finished swatch of one of the recipes.
@@ -583,6 +584,7 @@ func (s *Server) classHandout(w http.ResponseWriter, r *http.Request) error {
 	}
 	path := fmt.Sprintf("/classes/%d/handout.pdf", a.Class.ID)
 	p := classHandoutPage{Frame: s.frame(r, fmt.Sprintf("Handout: %s", a.Class.Name), "classes"), Class: a.Class, Print: linksTo(path, nil), Large: linksTo(path, map[string][]string{"large": {"1"}})}
+	p.In = s.sheetTongues(path, nil, printedIn(w))
 	if p.Handout, err = classkit.HandoutOf(a); err != nil {
 		return err
 	}

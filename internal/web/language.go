@@ -187,28 +187,36 @@ func (t *tongues) page(name string, l *language.Language) (*template.Template, e
 	return p, nil
 }
 
-// A speaker is an answer that knows the language of its request.
+// A speaker is an answer that knows the language of its request, and the one that a
+// printed sheet is wanted in: a teacher's screen and a class's handouts may differ.
 type speaker struct {
 	http.ResponseWriter
 	language *language.Language
+	sheet    *language.Language
 }
 
 // Unwrap lets http.ResponseController reach the connection.
 func (s speaker) Unwrap() http.ResponseWriter { return s.ResponseWriter }
 
 // spokenTo returns the language an answer is to be in.
-func spokenTo(w http.ResponseWriter) *language.Language {
+func spokenTo(w http.ResponseWriter) *language.Language { return speakerOf(w).language }
+
+// printedIn returns the language that a printed sheet is to be in.
+func printedIn(w http.ResponseWriter) *language.Language { return speakerOf(w).sheet }
+
+// speakerOf finds the speaker that an answer goes through; without one it is English.
+func speakerOf(w http.ResponseWriter) speaker {
 	for {
 		switch s := w.(type) {
 		case speaker:
-			return s.language
+			return s
 		case onPage:
 			w = s.ResponseWriter
 			continue
 		}
 		u, ok := w.(interface{ Unwrap() http.ResponseWriter })
 		if !ok {
-			return language.English
+			return speaker{w, language.English, language.English}
 		}
 		w = u.Unwrap()
 	}
@@ -221,7 +229,14 @@ func (s *Server) languages(next http.Handler) http.Handler {
 			next.ServeHTTP(w, r)
 			return
 		}
-		next.ServeHTTP(speaker{w, s.languageOf(r)}, r)
+		l := s.languageOf(r)
+		sheet := l
+		if tag := r.URL.Query().Get("in"); tag != "" {
+			if asked, ok := s.tongues.find(tag); ok {
+				sheet = s.knowing(r.Context(), asked)
+			}
+		}
+		next.ServeHTTP(speaker{w, l, sheet}, r)
 	})
 }
 
@@ -239,10 +254,15 @@ func (s *Server) languageOf(r *http.Request) *language.Language {
 	if !found {
 		l = s.studioLanguage(r.Context())
 	}
+	return s.knowing(r.Context(), l)
+}
+
+// knowing returns l for what people named in this studio.
+func (s *Server) knowing(ctx context.Context, l *language.Language) *language.Language {
 	if l == language.English {
 		return l
 	}
-	names, err := s.store.Names(r.Context())
+	names, err := s.store.Names(ctx)
 	if err != nil {
 		s.log.Warn("names not read", "err", err)
 		return l

@@ -47,7 +47,7 @@ func (s *Server) sendPDF(w http.ResponseWriter, name string, draw func(io.Writer
 		return s.showWords(page, draw)
 	}
 	var buf bytes.Buffer
-	if err := draw(&buf); err != nil {
+	if err := draw(print.In(printedIn(w), &buf)); err != nil {
 		return err
 	}
 	w.Header().Set("Content-Type", "application/pdf")

@@ -314,7 +314,7 @@ func (s *Server) sendSeatZip(w http.ResponseWriter, r *http.Request, seat studio
 		return err
 	}
 	var paper bytes.Buffer
-	if err := print.StudentCard(&paper, sheet); err != nil {
+	if err := print.StudentCard(print.In(printedIn(w), &paper), sheet); err != nil {
 		return err
 	}
 	if err := put("card.pdf", paper.Bytes()); err != nil {

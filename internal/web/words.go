@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/url"
 
+	"aerugo/internal/language"
 	"aerugo/internal/print"
 )
 
@@ -44,8 +45,31 @@ func linksTo(path string, q url.Values) sheetLinks {
 type wordsPage struct {
 	Frame
 	Sheet print.Words
+	Tag   string // of the sheet's language
 	Parts []wordsPart
 	Links sheetLinks
+	In    []sheetTongue // none where there is but one
+}
+
+// A sheetTongue leads to a sheet in a language.
+type sheetTongue struct {
+	Tag, Name string
+	Links     sheetLinks
+	Now       bool
+}
+
+// sheetTongues lead to the sheet at path in each language; now is the one it is in.
+func (s *Server) sheetTongues(path string, q url.Values, now *language.Language) (out []sheetTongue) {
+	for _, l := range s.tongues.choice() {
+		in := url.Values{"in": {l.Tag}}
+		for k, v := range q {
+			if k != "in" {
+				in[k] = v
+			}
+		}
+		out = append(out, sheetTongue{l.Tag, l.Name, linksTo(path, in), l.Tag == now.Tag})
+	}
+	return out
 }
 
 // A wordsPart is a part with the number of its table on the page.
@@ -57,9 +81,12 @@ type wordsPart struct {
 // showWords shows what draw would write as a page.
 func (s *Server) showWords(w onPage, draw func(io.Writer) error) error {
 	var p wordsPage
-	if err := draw(&p.Sheet); err != nil {
+	l := printedIn(w)
+	if err := draw(print.In(l, &p.Sheet)); err != nil {
 		return err
 	}
+	p.Tag = l.Tag
+	p.In = s.sheetTongues(w.r.URL.Path, w.r.URL.Query(), l)
 	p.Frame = s.frame(w.r, fmt.Sprintf("%s, as a page", p.Sheet.Title), "")
 	tables, headed, second := 0, false, false
 	for _, part := range p.Sheet.Parts {

@@ -108,13 +108,16 @@ func TestEverySheetIsAPageToo(t *testing.T) {
 			if link == "" {
 				t.Fatalf("%s offers %s, but not as a page", row.from[len(row.from)-1], row.pdf)
 			}
-			for _, paper := range []string{"a4", "letter"} {
+			for _, way := range [][2]string{{"a4", ""}, {"letter", ""}, {"a4", "de"}} {
 				q, err := url.Parse(link)
 				if err != nil {
 					t.Fatal(err)
 				}
 				v := q.Query()
-				v.Set("sheet", paper)
+				v.Set("sheet", way[0])
+				if way[1] != "" {
+					v.Set("in", way[1])
+				}
 				page := see(t, row.pdf+"?"+v.Encode())
 				if page.code != 200 {
 					t.Fatalf("%s: status %d: %s", page.what, page.code, page.problem())
