@@ -127,6 +127,9 @@ func (l *talk) takenApart(text string, depth int) (string, bool) {
 			}
 		}
 	}
+	if t, ok := l.referred(text, depth); ok {
+		return t, true
+	}
 	if t, ok := l.sentences(text, depth); ok || t != text {
 		return t, ok
 	}
@@ -301,32 +304,87 @@ func (l *talk) parts(text string, depth int) (string, bool) {
 			}
 			continue
 		}
+		if j == ": " { // what stands before it is a heading to all that follows
+			head, rest, _ := strings.Cut(text, j)
+			a, okA := l.say(head, depth+1)
+			b, okB := l.say(rest, depth+1)
+			if okA && okB || okB && isName(head) {
+				return a + j + b, true
+			}
+			continue
+		}
 		parts := strings.Split(text, j)
 		if len(parts) > 40 {
 			continue
 		}
-		known := true
-		for i, p := range parts {
-			t, ok := l.say(p, depth+1)
-			if !ok && !isCode(p) && !isName(p) {
-				known = false
-				if j != "\n" && j != " · " && j != "; " {
-					break
-				}
-			}
-			parts[i] = t
-		}
-		loose := j == "\n" || j == " · " || j == "; "
+		// those of a row stand for themselves; those of a sentence only if all are known
+		loose := j == "\n" || j == " · "
+		said, known := l.together(parts, j, loose, depth)
 		if known || loose {
 			with := j
 			if j == " and " || j == " or " {
 				with = " " + l.or(strings.TrimSpace(j)) + " "
 			}
-			return strings.Join(parts, with), known
+			return strings.Join(said, with), known
 		}
 	}
 	// a number and what is counted or measured: 3 swatches
 	return text, isCode(text)
+}
+
+// together says parts that j joins, as many at once as are known together: what is joined
+// may hold j itself. Without loose it gives up at the first that is not known.
+func (l *talk) together(parts []string, j string, loose bool, depth int) ([]string, bool) {
+	var out []string
+	known := true
+	for i := 0; i < len(parts); {
+		n, said, ok := 1, "", false
+		for n = min(4, len(parts)-i); n > 1; n-- {
+			if n == len(parts) {
+				continue
+			}
+			run := strings.Join(parts[i:i+n], j)
+			if said, ok = l.whole(run); !ok {
+				said, ok = l.filled(run, depth+1)
+			}
+			if ok {
+				break
+			}
+		}
+		if !ok {
+			n = 1
+			if said, ok = l.say(parts[i], depth+1); !ok && !isCode(parts[i]) && !isName(parts[i]) {
+				if !loose {
+					return nil, false
+				}
+				known = false
+			}
+		}
+		out = append(out, said)
+		i += n
+	}
+	return out, known
+}
+
+// referred says a text that ends with where it is from, in brackets: [book; standing], or
+// (book; standing) after a full stop. The names of sources stay, so that they can be found.
+func (l *talk) referred(text string, depth int) (string, bool) {
+	for _, pair := range []string{" []", " ()"} {
+		i := strings.LastIndex(text, pair[:2])
+		if i < 1 || text[len(text)-1] != pair[2] || pair[1] == '(' && !strings.ContainsRune(".!?", rune(text[i-1])) {
+			continue
+		}
+		core, ok := l.say(text[:i], depth+1)
+		if !ok {
+			continue
+		}
+		refs := strings.Split(text[i+2:len(text)-1], "; ")
+		for k := range refs {
+			refs[k], _ = l.say(refs[k], depth+1)
+		}
+		return core + pair[:2] + strings.Join(refs, "; ") + pair[2:], true
+	}
+	return text, false
 }
 
 // isName reports whether text is one word with a capital, which is taken for a
