@@ -26,6 +26,12 @@ func (l *Language) Say(text string) string {
 	return t
 }
 
+// Knows reports whether text is a message of the catalogue.
+func (l *Language) Knows(text string) bool {
+	_, ok := l.exact["\x04"+text]
+	return ok
+}
+
 // Any says what an action of a page writes: words as Say does, numbers in the
 // language's form; what is markup already passes.
 func (l *Language) Any(v any) any {
@@ -128,6 +134,9 @@ func (l *talk) takenApart(text string, depth int) (string, bool) {
 		}
 	}
 	if t, ok := l.referred(text, depth); ok {
+		return t, true
+	}
+	if t, ok := l.headed(text, depth); ok {
 		return t, true
 	}
 	if t, ok := l.sentences(text, depth); ok || t != text {
@@ -344,7 +353,9 @@ func (l *talk) together(parts []string, j string, loose bool, depth int) ([]stri
 				continue
 			}
 			run := strings.Join(parts[i:i+n], j)
-			if said, ok = l.whole(run); !ok {
+			if l.own[run] {
+				said, ok = run, true
+			} else if said, ok = l.whole(run); !ok {
 				said, ok = l.filled(run, depth+1)
 			}
 			if ok {
@@ -366,12 +377,60 @@ func (l *talk) together(parts []string, j string, loose bool, depth int) ([]stri
 	return out, known
 }
 
+// headed says a message of some sentences behind a word and a colon, or behind its number
+// or code.
+func (l *talk) headed(text string, depth int) (string, bool) {
+	for i := 0; i < len(text); i++ {
+		if text[i] != ' ' {
+			continue
+		}
+		head, rest := text[:i], text[i+1:]
+		colon := strings.HasSuffix(head, ":")
+		if !colon && !isCode(head) && !measure(head) && !strings.HasSuffix(head, " ×") {
+			if strings.ContainsRune(".!?", rune(text[i-1])) {
+				return text, false
+			}
+			continue
+		}
+		said, ok := l.whole(rest)
+		for _, end := range []string{".", ""} {
+			if ok {
+				break
+			}
+			if said, ok = l.whole(strings.TrimSuffix(rest, ".") + end); ok {
+				said = strings.TrimSuffix(said, ".")
+				if strings.HasSuffix(rest, ".") {
+					said += "."
+				}
+			}
+		}
+		if !ok && !colon {
+			said, ok = l.say(rest, depth+1)
+		}
+		if !ok {
+			continue
+		}
+		if colon {
+			h, ok := l.say(head[:len(head)-1], depth+1)
+			if !ok && !isName(head[:len(head)-1]) {
+				continue
+			}
+			return h + ": " + said, true
+		}
+		return l.numbers(head) + " " + said, true
+	}
+	return text, false
+}
+
 // referred says a text that ends with where it is from, in brackets: [book; standing], or
 // (book; standing) after a full stop. The names of sources stay, so that they can be found.
 func (l *talk) referred(text string, depth int) (string, bool) {
 	for _, pair := range []string{" []", " ()"} {
 		i := strings.LastIndex(text, pair[:2])
-		if i < 1 || text[len(text)-1] != pair[2] || pair[1] == '(' && !strings.ContainsRune(".!?", rune(text[i-1])) {
+		if pair[1] == '(' { // the source's own name may hold brackets
+			i = strings.LastIndex(text, "."+pair[:2]) + 1
+		}
+		if i < 1 || text[len(text)-1] != pair[2] {
 			continue
 		}
 		core, ok := l.say(text[:i], depth+1)

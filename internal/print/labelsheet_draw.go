@@ -173,7 +173,7 @@ func drawStickerTest(in *language.Language, sheet StickerSheet) (*canvas, error)
 	c.text(box{x, y, w, 4}, "Where this printer puts the labels", style{size: 9.5, bold: true, head: 2})
 	y += 5
 	for _, line := range []string{
-		sheet.Format.shortName() + fmt.Sprintf("; corrected by %s mm to the right and %s mm down.", signedMM(sheet.RightMM), signedMM(sheet.DownMM)),
+		fmt.Sprintf("%s; corrected by %s mm to the right and %s mm down.", sheet.Format.shortName(), signedMM(sheet.RightMM), signedMM(sheet.DownMM)),
 		"Print it on plain paper at 100 %, lay it on a sheet of labels and hold both against the light.",
 		"If the outlines lie too far left or too high, add that many millimetres to the correction; if too far right or too low, take them off.",
 	} {

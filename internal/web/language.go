@@ -267,6 +267,15 @@ func (s *Server) knowing(ctx context.Context, l *language.Language) *language.La
 		s.log.Warn("names not read", "err", err)
 		return l
 	}
+	words, err := s.store.StepWords(ctx)
+	if err != nil {
+		s.log.Warn("words of steps not read", "err", err)
+	}
+	for _, word := range words {
+		if !l.Knows(word) {
+			names = append(names, word)
+		}
+	}
 	return s.tongues.knowing(l, names)
 }
 
