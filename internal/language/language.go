@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 	"sync"
+	"unicode"
 
 	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
@@ -17,6 +18,7 @@ type Language struct {
 
 	exact          map[string]Message // by context, \x04 and English
 	made           formats
+	words          map[string]bool // that stand in the English texts, in small letters
 	own            map[string]bool // a person's own words
 	tag            language.Tag
 	forms          map[plural.Form]int // which msgstr
@@ -84,7 +86,29 @@ func Read(po []byte) (*Language, error) {
 		}
 	}
 	l.made.index()
+	l.words = wordsOf(c.Messages)
 	return l, nil
+}
+
+// wordsOf gathers the words of messages that are English in all their forms: one that is
+// the same in the language may be of it as well.
+func wordsOf(all []Message) map[string]bool {
+	parted := func(text string) []string {
+		return strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) && r != '\'' })
+	}
+	out, theirs := map[string]bool{}, map[string]bool{}
+	for _, m := range all {
+		for _, w := range parted(m.ID + " " + m.Plural) {
+			out[w] = true
+		}
+		for _, w := range parted(strings.Join(m.Text, " ")) {
+			theirs[w] = true
+		}
+	}
+	for w := range theirs {
+		delete(out, w)
+	}
+	return out
 }
 
 // Knowing returns the language for a studio in which own are names that people

@@ -3,6 +3,7 @@ package language
 import (
 	"bytes"
 	"html/template"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -82,6 +83,31 @@ func TestSayKnowsWhatEnglishWasMadeBy(t *testing.T) {
 		}
 		if got := English.Say(in); got != in {
 			t.Errorf("English says %q as %q", in, got)
+		}
+	}
+}
+
+// The long forms are those of CLDR 46 for German: EEEE, d. MMMM y and d. MMMM y.
+func TestGermanDays(t *testing.T) {
+	all, err := Shipped()
+	if err != nil {
+		t.Fatal(err)
+	}
+	de := all[slices.IndexFunc(all, func(l *Language) bool { return l.Tag == "de" })]
+	for in, want := range map[string]string{
+		"Thursday 26 November 2026": "Donnerstag, 26. November 2026",
+		"26 November 2026":          "26. November 2026",
+		"Monday 4 May":              "Montag, 4. Mai",
+		"Tuesday 1 December 2026":   "Dienstag, 1. Dezember 2026",
+		"1 March 2026, 09:05":       "1. März 2026, 09:05",
+		"Wed 2 Sep 2026":            "Mi 2. Sept. 2026",
+		"26 Nov 2026":               "26. Nov. 2026",
+		"Friday":                    "Freitag",
+		"Wed 23:50":                 "Mi 23:50",
+		"Monday 2 January, 15:04":   "Montag, 2. Januar, 15:04",
+	} {
+		if got := de.Say(in); got != want {
+			t.Errorf("%q is said %q, not %q", in, got, want)
 		}
 	}
 }

@@ -12,7 +12,7 @@ import (
 
 // unitWords are the symbols of units (ISO 80000, and time as on the pages),
 // which are the same in every language.
-const unitWords = "s|min|h|d|ms|mg|g|kg|µg|mL|ml|µL|L|l|mm|cm|m|µm|nm|mm²|cm²|m²|m³|cm³|mol|mmol|M|wt|kPa|Pa|hPa|mbar|bar|K|°C|°|%|kB|MB|GB|ppm|mg/L|g/L|g/m²|mL/m²|g/m3|g/m³|mg/m³|g/m2|mL/m2|mg/cm²|ΔE00|ΔE|L*|a*|b*|C*|W|V|Hz|px|mL/min|m³/h|/h|pH"
+const unitWords = "fl|oz|ft²|oz/ft²|ft2|tsp|tbsp|s|min|h|d|ms|mg|g|kg|µg|mL|ml|µL|L|l|mm|cm|m|µm|nm|mm²|cm²|m²|m³|cm³|mol|mmol|M|wt|kPa|Pa|hPa|mbar|bar|K|°C|°|%|kB|MB|GB|ppm|mg/L|g/L|g/m²|mL/m²|g/m3|g/m³|mg/m³|g/m2|mL/m2|mg/cm²|ΔE00|ΔE|L*|a*|b*|C*|W|V|Hz|px|mL/min|m³/h|/h|pH"
 
 // isUnit has the words of unitWords.
 var isUnit = func() map[string]bool {
@@ -111,14 +111,14 @@ func (l *Language) date(text string) (string, bool) {
 	}
 	for _, layout := range layouts {
 		t, err := time.Parse(layout, text)
-		if err != nil || t.Format(layout) != text {
+		if err != nil || afterDay(t.Format(layout), layout) != afterDay(text, layout) {
 			continue
 		}
 		to := l.text("", layout)
 		if to == "" {
 			return text, false
 		}
-		if !strings.Contains(layout, "2") {
+		if !strings.Contains(layout, "2") && !strings.Contains(layout, "15") {
 			// the day of the week alone, which Parse does not keep
 			if w := l.text("", text); w != "" {
 				return w, true
@@ -131,6 +131,14 @@ func (l *Language) date(text string) (string, bool) {
 	return "", false
 }
 
+// afterDay cuts off the name of the day, which Parse reads and does not keep.
+func afterDay(text, layout string) string {
+	if _, rest, ok := strings.Cut(text, " "); ok && strings.HasPrefix(layout, "Mon") {
+		return rest
+	}
+	return text
+}
+
 // weekday returns the name of the day as it stands in text.
 func weekday(text, layout string) (string, bool) {
 	if !strings.HasPrefix(layout, "Mon") {
@@ -140,15 +148,17 @@ func weekday(text, layout string) (string, bool) {
 	return w, true
 }
 
-// layOut writes t in a layout of the language.
+// layOut writes t in a layout of the language, in which the names of the moment, a Monday
+// in January, stand in English or in the language.
 func (l *Language) layOut(t time.Time, layout, day string, hasDay bool) string {
 	var b strings.Builder
 	for layout != "" {
 		part, n := "", 0
-		for _, p := range []string{"Monday", "Mon", "January", "Jan", "2006", "15:04", "15", "04", "01", "02", "2"} {
-			if strings.HasPrefix(layout, p) {
-				part, n = p, len(p)
-				break
+		for _, p := range []string{"Monday", "January", "Mon", "Jan", "2006", "15:04", "15", "04", "01", "02", "2"} {
+			for _, name := range []string{p, strings.TrimSuffix(l.or(p), ".")} {
+				if strings.HasPrefix(layout, name) && len(name) > n {
+					part, n = p, len(name)
+				}
 			}
 		}
 		switch part {

@@ -1,6 +1,7 @@
 package language
 
 import (
+	"iter"
 	"reflect"
 	"strconv"
 	"strings"
@@ -110,6 +111,9 @@ func (l *talk) takenApart(text string, depth int) (string, bool) {
 	if depth > deepest {
 		return text, false
 	}
+	if t, ok := l.counted(text); ok {
+		return t, true
+	}
 	if t, ok := l.filled(text, depth); ok {
 		return t, true
 	}
@@ -151,12 +155,25 @@ func upper(s string) string {
 }
 
 // whole says a text that is a message.
+//
+// A full stop that was put on or taken off makes no other message.
 func (l *Language) whole(text string) (string, bool) {
-	m, ok := l.exact["\x04"+text]
+	if m, ok := l.exact["\x04"+text]; ok {
+		return strings.ReplaceAll(first(m.Text), "%%", "%"), true
+	}
+	cut, stopped := strings.CutSuffix(text, ".")
+	if !stopped {
+		cut = text + "."
+	}
+	m, ok := l.exact["\x04"+cut]
 	if !ok {
 		return "", false
 	}
-	return strings.ReplaceAll(first(m.Text), "%%", "%"), true
+	said := strings.TrimSuffix(strings.ReplaceAll(first(m.Text), "%%", "%"), ".")
+	if stopped {
+		said += "."
+	}
+	return said, true
 }
 
 // filled says a text that a message with verbs made. One whose parts are not
@@ -189,7 +206,7 @@ func (l *talk) fillIn(m made, depth int) (string, bool) {
 				continue
 			}
 			t, ok := l.say(a, depth+1)
-			if !ok && (english(a) || m.words < 2 && startsUpper(a) && !isCode(a) && !isName(a)) {
+			if !ok && (l.english(a) || m.words < 2 && startsUpper(a) && !isCode(a) && !isName(a)) {
 				return "", false
 			}
 			said[i] = t
@@ -211,14 +228,17 @@ func init() {
 	}
 }
 
-// english reports whether text holds plain English words, and so is no name or number.
-func english(text string) bool {
+// english reports whether text is English, and so no name and no number: it holds plain
+// English words, or begins small and is of nothing but words that stand in the messages.
+func (l *Language) english(text string) bool {
+	known := !startsUpper(text)
 	for _, w := range strings.FieldsFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && r != '\'' }) {
 		if plainWords[w] {
 			return true
 		}
+		known = known && l.words[strings.ToLower(w)]
 	}
-	return false
+	return known && lettered(text)
 }
 
 func startsUpper(s string) bool {
@@ -377,49 +397,50 @@ func (l *talk) together(parts []string, j string, loose bool, depth int) ([]stri
 	return out, known
 }
 
-// headed says a message of some sentences behind a word and a colon, or behind its number
-// or code.
+// headed says a message of some sentences behind a word and a colon, or what stands behind
+// its number or code.
 func (l *talk) headed(text string, depth int) (string, bool) {
-	for i := 0; i < len(text); i++ {
-		if text[i] != ' ' {
-			continue
-		}
-		head, rest := text[:i], text[i+1:]
-		colon := strings.HasSuffix(head, ":")
-		if !colon && !isCode(head) && !measure(head) && !strings.HasSuffix(head, " ×") {
-			if strings.ContainsRune(".!?", rune(text[i-1])) {
-				return text, false
-			}
-			continue
-		}
-		said, ok := l.whole(rest)
-		for _, end := range []string{".", ""} {
-			if ok {
-				break
-			}
-			if said, ok = l.whole(strings.TrimSuffix(rest, ".") + end); ok {
-				said = strings.TrimSuffix(said, ".")
-				if strings.HasSuffix(rest, ".") {
-					said += "."
-				}
+	if head, rest, ok := strings.Cut(text, ": "); ok && !strings.Contains(head, ". ") {
+		if said, ok := l.whole(rest); ok {
+			if h, ok := l.say(head, depth+1); ok || isName(head) {
+				return h + ": " + said, true
 			}
 		}
-		if !ok && !colon {
-			said, ok = l.say(rest, depth+1)
+	}
+	for head, rest := range numbered(text) {
+		if said, ok := l.say(rest, depth+1); ok {
+			return l.numbers(head) + " " + said, true
 		}
-		if !ok {
-			continue
-		}
-		if colon {
-			h, ok := l.say(head[:len(head)-1], depth+1)
-			if !ok && !isName(head[:len(head)-1]) {
-				continue
-			}
-			return h + ": " + said, true
-		}
-		return l.numbers(head) + " " + said, true
 	}
 	return text, false
+}
+
+// counted says a message behind its number or code.
+func (l *talk) counted(text string) (string, bool) {
+	for head, rest := range numbered(text) {
+		if said, ok := l.whole(rest); ok {
+			return l.numbers(head) + " " + said, true
+		}
+	}
+	return "", false
+}
+
+// numbered parts text behind its number, measure or code, as it can be: 3 × goggles, 50 mL
+// vinegar, H319 irritates the eyes.
+func numbered(text string) iter.Seq2[string, string] {
+	return func(yield func(head, rest string) bool) {
+		for i, n := 0, 0; n < 3; n++ {
+			next := strings.IndexByte(text[i:], ' ')
+			if next < 0 {
+				return
+			}
+			i += next + 1
+			head := text[:i-1]
+			if strings.ContainsAny(head, "0123456789") && (isCode(head) || measure(head)) && !yield(head, text[i:]) {
+				return
+			}
+		}
+	}
 }
 
 // referred says a text that ends with where it is from, in brackets: [book; standing], or

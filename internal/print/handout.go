@@ -115,15 +115,27 @@ func (h Handout) safetyBox(size float64) []block {
 				wide = min(w/3, 58)
 			}
 			each := max(int(w/wide+1e-6), 1)
-			high := diagonal + word.line() + 1
-			for i, code := range signs {
-				at, top := x+float64(i%each)*wide, y+float64(i/each)*high
-				c.sign(code, at+(wide-diagonal)/2, top, diagonal)
+			var names [][]string
+			lines := 1
+			for _, code := range signs {
 				name := c.said(signWords[code], word)
 				if _, short, ok := strings.Cut(name, ": "); ok {
 					name = short
 				}
-				c.set(box{at, top + diagonal + 0.3, wide, word.line()}, name, word) // not noted: the sign says its word itself
+				set := []string{name} // on one line, set smaller if need be, or on two
+				if small := (style{size: word.least}); word.least == 0 || small.width(name) > wide {
+					set = word.wrapAtMost(name, wide, 2)
+				}
+				names = append(names, set)
+				lines = max(lines, len(set))
+			}
+			high := diagonal + float64(lines)*word.line() + 1
+			for i, code := range signs {
+				at, top := x+float64(i%each)*wide, y+float64(i/each)*high
+				c.sign(code, at+(wide-diagonal)/2, top, diagonal)
+				for k, name := range names[i] { // not noted: the sign says its word itself
+					c.set(box{at, top + diagonal + 0.3 + float64(k)*word.line(), wide, word.line()}, name, word)
+				}
 			}
 			return float64((len(signs)+each-1)/each) * high
 		}})

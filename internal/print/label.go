@@ -138,7 +138,11 @@ func (c *canvas) label(at box, l Label, m code) {
 	}
 	c.text(bar, string(l.Face), word)
 	if l.Invented {
-		c.text(box{bar.x + bar.w + 1.2, bar.y, text - bar.w - 1.2, bar.h}, invented, style{size: 6.5, least: 5})
+		mark, room, st := invented, text-bar.w-1.2, style{size: 6.5, least: 5}
+		if c.width(style{size: st.least}, mark) > room {
+			mark = "invented"
+		}
+		c.text(box{bar.x + bar.w + 1.2, bar.y, room, bar.h}, mark, st)
 	}
 
 	c.text(box{x, y + 12.2, text, 3.2}, l.SetName, style{size: 8, least: 6.5})
