@@ -23,6 +23,8 @@ require (
 	pgregory.net/rapid v1.3.0
 )
 
+require github.com/arran4/golang-ical v0.3.4
+
 require (
 	github.com/andybalholm/cascadia v1.3.4 // indirect
 	github.com/chromedp/cdproto v0.159.0

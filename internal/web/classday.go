@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/calendar"
 	"aerugo/internal/flow/benchday"
 	lesson "aerugo/internal/flow/class"
 	"aerugo/internal/flow/plan"
@@ -521,9 +522,9 @@ func (s *Server) classCalendar(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	sheet := benchday.Sheet{Now: s.now().Local()}
-	item := func(step int, title, miss string, from, till time.Time) {
-		sheet.Actions = append(sheet.Actions, benchday.Action{Title: title, Miss: miss, Start: from, End: till, Parts: []benchday.Part{{Treatment: c.ID, Step: step, What: "class"}}})
+	var entries []calendar.Entry
+	item := func(step int, title, text string, from, till time.Time) {
+		entries = append(entries, calendar.Entry{UID: fmt.Sprintf("class-%d-%d", c.ID, step), What: title, Text: text, From: from, Till: till, Bell: -5 * time.Minute})
 	}
 	item(0, c.Name, c.Aim, c.Starts, c.Starts.Add(time.Duration(c.Minutes)*time.Minute))
 	for i, h := range p.Home {
@@ -531,8 +532,6 @@ func (s *Server) classCalendar(w http.ResponseWriter, r *http.Request) error {
 			item(i+1, fmt.Sprintf("%s: take out", h.Name), h.What, h.TakeOut, h.TakeOut.Add(15*time.Minute))
 		}
 	}
-	w.Header().Set("Content-Type", "text/calendar; charset=utf-8")
-	w.Header().Set("Content-Disposition", fmt.Sprintf(`attachment; filename="class-%d.ics"`, c.ID))
-	_, err = w.Write(benchday.Calendar(sheet, c.ID, "Class"))
-	return err
+	sendCalendar(w, fmt.Sprintf("class-%d.ics", c.ID), "Class", s.now(), entries)
+	return nil
 }

@@ -12,6 +12,7 @@ import (
 	"sync"
 	"time"
 
+	"aerugo/internal/calendar"
 	"aerugo/internal/flow/benchday"
 	"aerugo/internal/flow/run"
 	"aerugo/internal/studio"
@@ -476,9 +477,18 @@ func (s *Server) dayCalendar(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "text/calendar; charset=utf-8")
-	w.Header().Set("Content-Disposition", fmt.Sprintf(`attachment; filename="bench-day-%d.ics"`, id))
 	v.Sheet.Now = cmp.Or(v.Sheet.Now, v.Ask.Now)
-	_, _ = w.Write(benchday.Calendar(v.Sheet, id, v.Day.Name)) // the reader may have gone; nothing is lost
+	sendCalendar(w, fmt.Sprintf("bench-day-%d.ics", id), "Bench day", v.Sheet.Now, benchday.Calendar(v.Sheet, id, v.Day.Name))
 	return nil
+}
+
+// sendCalendar writes entries in the language of who asked.
+func sendCalendar(w http.ResponseWriter, file, product string, made time.Time, entries []calendar.Entry) {
+	l := spokenTo(w)
+	for i := range entries {
+		entries[i].What, entries[i].Text = l.Say(entries[i].What), l.Say(entries[i].Text)
+	}
+	w.Header().Set("Content-Type", "text/calendar; charset=utf-8")
+	w.Header().Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", file))
+	_, _ = w.Write(calendar.File(product, made, entries)) // the reader may have gone; nothing is lost
 }

@@ -184,9 +184,7 @@ func (s *Server) lastCalendar(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "text/calendar; charset=utf-8")
-	w.Header().Set("Content-Disposition", `attachment; filename="aerugo-due.ics"`)
-	_, _ = w.Write([]byte(last.Calendar(last.DueList(tests, readings, s.now()), s.now(), time.Local)))
+	sendCalendar(w, "aerugo-due.ics", "What is due", s.now(), last.Calendar(last.DueList(tests, readings, s.now()), time.Local))
 	return nil
 }
 

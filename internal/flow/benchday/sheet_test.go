@@ -2,10 +2,12 @@ package benchday
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"aerugo/internal/calendar"
 	"aerugo/internal/flow/run"
 	"aerugo/internal/studio"
 )
@@ -255,9 +257,8 @@ func TestOverADayAndANight(t *testing.T) {
 	if !s.Finish.After(at(33, 0)) {
 		t.Errorf("it is over %v, before the second day", s.Finish)
 	}
-	ics := string(Calendar(s, 4, "Blue ladder"))
-	if !strings.Contains(ics, "SUMMARY:Swatch 1 is fumed overnight\r\n") {
-		t.Errorf("no event for the night in\n%s", ics)
+	if entries := Calendar(s, 4, "Blue ladder"); !slices.ContainsFunc(entries, func(e calendar.Entry) bool { return e.What == "Swatch 1 is fumed overnight" && e.Free }) {
+		t.Errorf("no entry for the night in %+v", entries)
 	}
 }
 

@@ -14,8 +14,6 @@ import (
 
 func contains(text, part string) bool { return strings.Contains(text, part) }
 
-func lines(text string) []string { return strings.Split(strings.TrimSuffix(text, "\r\n"), "\r\n") }
-
 func whole(c last.Care) string {
 	var b strings.Builder
 	for _, s := range c.Sections() {

@@ -3,9 +3,9 @@ package last
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
+	"aerugo/internal/calendar"
 	"aerugo/internal/studio"
 )
 
@@ -118,49 +118,15 @@ func DueList(tests []studio.WearTest, readings map[int64][]studio.WearReading, n
 	return out
 }
 
-// Calendar writes what is due as an iCalendar file (RFC 5545): one all-day entry
-// each, told in local time, with a reminder that morning. The same list gives the
-// same file.
-func Calendar(due []Due, made time.Time, local *time.Location) string {
-	var b strings.Builder
-	line := func(name, value string) { b.WriteString(fold(name + ":" + value)) }
-	b.WriteString("BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Aerugo//what is due//EN\r\n")
+// Calendar returns what is due as reminders: one for each day in local time, which rings
+// that morning.
+func Calendar(due []Due, local *time.Location) []calendar.Entry {
+	var out []calendar.Entry
 	for _, d := range due {
-		at := d.At.In(local)
-		b.WriteString("BEGIN:VEVENT\r\n")
-		line("UID", fmt.Sprintf("wear-%d-%s@aerugo", d.Test.ID, d.At.UTC().Format("20060102")))
-		line("DTSTAMP", made.UTC().Format("20060102T150405Z"))
-		line("DTSTART;VALUE=DATE", at.Format("20060102"))
-		line("DTEND;VALUE=DATE", at.AddDate(0, 0, 1).Format("20060102"))
-		line("SUMMARY", calendarText(fmt.Sprintf("%s: swatch %d, %s", d.Protocol.Name, d.Test.Face.Swatch, d.Test.Face.Face)))
-		line("DESCRIPTION", calendarText(d.Protocol.Look))
-		b.WriteString("BEGIN:VALARM\r\nACTION:DISPLAY\r\n")
-		line("DESCRIPTION", calendarText(d.Protocol.Name))
-		b.WriteString("TRIGGER:PT9H\r\nEND:VALARM\r\nEND:VEVENT\r\n")
+		out = append(out, calendar.Entry{UID: fmt.Sprintf("wear-%d-%s", d.Test.ID, d.At.UTC().Format("20060102")),
+			What: fmt.Sprintf("%s: swatch %d, %s", d.Protocol.Name, d.Test.Face.Swatch, d.Test.Face.Face), Text: d.Protocol.Look, From: d.At.In(local), Day: true, Bell: 9 * time.Hour})
 	}
-	b.WriteString("END:VCALENDAR\r\n")
-	return b.String()
-}
-
-// calendarText escapes what RFC 5545, 3.3.11, gives a meaning.
-func calendarText(s string) string {
-	return strings.NewReplacer(`\`, `\\`, ";", `\;`, ",", `\,`, "\r\n", `\n`, "\n", `\n`, "\r", "").Replace(s)
-}
-
-// fold breaks a line after at most 75 octets, never within a character (RFC 5545, 3.1).
-func fold(line string) string {
-	var b strings.Builder
-	room := 75
-	for _, r := range line {
-		n := len(string(r))
-		if n > room {
-			b.WriteString("\r\n ")
-			room = 74
-		}
-		b.WriteRune(r)
-		room -= n
-	}
-	return b.String() + "\r\n"
+	return out
 }
 
 // monthsOf is a number of months as a wait.

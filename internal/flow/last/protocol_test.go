@@ -1,11 +1,13 @@
 package last_test
 
 import (
+	"slices"
 	"testing"
 	"time"
 
 	"pgregory.net/rapid"
 
+	"aerugo/internal/calendar"
 	"aerugo/internal/flow/last"
 	"aerugo/internal/studio"
 )
@@ -186,22 +188,18 @@ func TestReadingWhatIsDueMovesTheReminderOn(t *testing.T) {
 	})
 }
 
-// RFC 5545: lines end in CRLF and have at most 75 octets; commas and semicolons are
-// escaped; an all-day event ends on the day after.
-func TestCalendarIsAsTheStandardSays(t *testing.T) {
+func TestCalendarHasADayForEachDue(t *testing.T) {
 	due := last.DueList([]studio.WearTest{testOf("outdoors"), testOf("rewax")}, nil, days(40))
-	text := last.Calendar(due, days(40), time.UTC)
-	for i, l := range lines(text) {
-		if len(l) > 75 {
-			t.Errorf("line %d has %d octets", i, len(l))
+	entries := last.Calendar(due, time.UTC)
+	if len(entries) != 2 {
+		t.Fatalf("%d entries of two tests", len(entries))
+	}
+	for i, e := range entries {
+		if !e.Day || !e.From.Equal(due[i].At) || e.Bell != 9*time.Hour || e.Text != due[i].Protocol.Look {
+			t.Errorf("entry %d is %+v", i, e)
 		}
 	}
-	for _, want := range []string{"BEGIN:VCALENDAR\r\n", "DTSTART;VALUE=DATE:20260331\r\nDTEND;VALUE=DATE:20260401\r\n", `Streaks\, dull or bare places`, "SUMMARY:Wax again: swatch 12\\, front\r\n", "END:VCALENDAR\r\n"} {
-		if !contains(text, want) {
-			t.Errorf("no %q in\n%s", want, text)
-		}
-	}
-	if text != last.Calendar(due, days(40), time.UTC) {
-		t.Error("the same list gives another file")
+	if entries[0].From.Format("20060102") != "20260331" || !slices.ContainsFunc(entries, func(e calendar.Entry) bool { return e.What == "Wax again: swatch 12, front" }) {
+		t.Errorf("%+v", entries)
 	}
 }
