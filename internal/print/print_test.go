@@ -21,7 +21,7 @@ func golden(t testing.TB) map[string]func() (*canvas, error) {
 	out := map[string]func() (*canvas, error){}
 	for _, s := range sheets {
 		for _, p := range Papers {
-			out[s.on(p)] = func() (*canvas, error) { return s.draw(t, p) }
+			out[s.on(p)] = func() (*canvas, error) { return s.draw(t, nil, p) }
 		}
 	}
 	return out

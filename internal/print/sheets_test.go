@@ -23,6 +23,7 @@ import (
 
 	"aerugo/internal/flow/batch"
 	"aerugo/internal/flow/mat"
+	"aerugo/internal/language"
 )
 
 // A sheet is something this package prints, with its sample. The tests below hold for
@@ -39,106 +40,112 @@ import (
 type sheet struct {
 	function string // that writes it, as other packages call it
 	file     string // in testdata, before -a4.pdf and -letter.pdf
-	draw     func(t testing.TB, p Paper) (*canvas, error)
+	draw     func(t testing.TB, in *language.Language, p Paper) (*canvas, error)
 	tints    func(t testing.TB) int // how often a colour that is no grey is set; nil: never
 }
 
 var sheets = []sheet{
-	{"Labels", "labels", func(_ testing.TB, p Paper) (*canvas, error) {
-		return drawLabels(nil, sampleLabels(6), LabelSheet{Date: sampleDay, Start: 3, Paper: p})
+	{"Labels", "labels", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
+		return drawLabels(in, sampleLabels(6), LabelSheet{Date: sampleDay, Start: 3, Paper: p})
 	}, nil},
-	{"RecipeCard", "recipe-card", func(t testing.TB, p Paper) (*canvas, error) {
+	{"RecipeCard", "recipe-card", func(t testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		card := sampleCard(t)
 		card.Paper = p
-		return drawCard(nil, card)
+		return drawCard(in, card)
 	}, func(testing.TB) int { return 2 }}, // a chip of each face's colour, whose name stands beside it
-	{"BenchSheet", "bench-sheet", func(_ testing.TB, p Paper) (*canvas, error) {
+	{"BenchSheet", "bench-sheet", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		s := sampleSheet(3)
 		s.Paper = p
-		return drawBench(nil, s)
+		return drawBench(in, s)
 	}, nil},
-	{"MixCard", "mix-card", func(t testing.TB, p Paper) (*canvas, error) {
+	{"MixCard", "mix-card", func(t testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		m := sampleMix(t)
 		m.Paper = p
-		return drawMix(nil, m)
+		return drawMix(in, m)
 	}, nil},
-	{"CareSheet", "care-sheet", func(t testing.TB, p Paper) (*canvas, error) {
+	{"CareSheet", "care-sheet", func(t testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		s := sampleCare(t)
 		s.Paper = p
-		return drawCare(nil, s)
+		return drawCare(in, s)
 	}, nil},
-	{"Mat", "mat-one", func(_ testing.TB, p Paper) (*canvas, error) { return drawMatOn(p, mat.OneSwatch) }, nil},
-	{"Mat", "mat-two", func(_ testing.TB, p Paper) (*canvas, error) { return drawMatOn(p, mat.TwoSwatches) }, nil},
-	{"CountdownSheet", "countdown", func(_ testing.TB, p Paper) (*canvas, error) {
+	{"Mat", "mat-one", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
+		return drawMatOn(in, p, mat.OneSwatch)
+	}, nil},
+	{"Mat", "mat-two", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
+		return drawMatOn(in, p, mat.TwoSwatches)
+	}, nil},
+	{"CountdownSheet", "countdown", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		d := sampleCountdown()
 		d.Paper = p
-		return drawCountdown(nil, d)
+		return drawCountdown(in, d)
 	}, nil},
-	{"BottleLabels", "bottle-labels", func(_ testing.TB, p Paper) (*canvas, error) {
-		return drawBottles(nil, sampleBottles(), BottleSheet{Date: sampleDay, Paper: p})
+	{"BottleLabels", "bottle-labels", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
+		return drawBottles(in, sampleBottles(), BottleSheet{Date: sampleDay, Paper: p})
 	}, func(testing.TB) int { return signsOn(sampleBottles()) }}, // the red frames that hazard signs must have
-	{"QuoteSheet", "quote", func(_ testing.TB, p Paper) (*canvas, error) {
+	{"QuoteSheet", "quote", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		q := sampleQuote()
 		q.Paper = p
-		return drawQuote(nil, q)
+		return drawQuote(in, q)
 	}, nil},
-	{"ShoppingList", "shopping-list", func(_ testing.TB, p Paper) (*canvas, error) {
+	{"ShoppingList", "shopping-list", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		s := sampleShopping()
 		s.Paper = p
-		return drawShopping(nil, s)
+		return drawShopping(in, s)
 	}, nil},
-	{"Cutting", "cutting-list", func(t testing.TB, p Paper) (*canvas, error) {
+	{"Cutting", "cutting-list", func(t testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		l := sampleCutting(t, batch.Blank{DiscMM: 181, Pieces: 33, SheetWMM: 1000, SheetHMM: 600, KerfMM: 2, EdgeMM: 5})
 		l.Paper = p
-		return drawCutting(nil, l)
+		return drawCutting(in, l)
 	}, nil},
-	{"HandoutSheet", "handout", func(t testing.TB, p Paper) (*canvas, error) {
+	{"HandoutSheet", "handout", func(t testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		h := sampleHandout(t)
 		h.Paper = p
-		return drawHandout(nil, h)
+		return drawHandout(in, h)
 	}, func(t testing.TB) int { return len(sampleHandout(t).Signs) + 3 }}, // red frames, and three swatches by their colour, whose words stand below
-	{"HandoutSheet", "handout-large", func(t testing.TB, p Paper) (*canvas, error) {
+	{"HandoutSheet", "handout-large", func(t testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		h := sampleHandout(t)
 		h.Paper, h.Large = p, true
-		return drawHandout(nil, h)
+		return drawHandout(in, h)
 	}, func(t testing.TB) int { return len(sampleHandout(t).Signs) + 3 }},
-	{"TeacherSheet", "teacher", func(_ testing.TB, p Paper) (*canvas, error) {
+	{"TeacherSheet", "teacher", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		s := sampleTeacher()
 		s.Paper = p
-		return drawTeacher(nil, s)
+		return drawTeacher(in, s)
 	}, nil},
-	{"RiskDraft", "risk", func(_ testing.TB, p Paper) (*canvas, error) {
+	{"RiskDraft", "risk", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		r := sampleRisk()
 		r.Paper = p
-		return drawRisk(nil, r)
+		return drawRisk(in, r)
 	}, nil},
-	{"KitList", "kit", func(_ testing.TB, p Paper) (*canvas, error) {
+	{"KitList", "kit", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		k := sampleKit()
 		k.Paper = p
-		return drawKit(nil, k)
+		return drawKit(in, k)
 	}, nil},
-	{"StudentCard", "student-card", func(t testing.TB, p Paper) (*canvas, error) {
+	{"StudentCard", "student-card", func(t testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		s := sampleStudent(t)
 		s.Paper = p
-		return drawStudent(nil, s)
+		return drawStudent(in, s)
 	}, nil},
-	{"Stickers", "stickers", func(_ testing.TB, p Paper) (*canvas, error) {
-		return drawStickers(nil, sampleStickers(), sampleStickerSheet(p))
+	{"Stickers", "stickers", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
+		return drawStickers(in, sampleStickers(), sampleStickerSheet(p))
 	}, nil},
-	{"StickerTest", "sticker-test", func(_ testing.TB, p Paper) (*canvas, error) { return drawStickerTest(nil, sampleStickerSheet(p)) }, nil},
-	{"SwatchBoard", "board", func(t testing.TB, p Paper) (*canvas, error) {
+	{"StickerTest", "sticker-test", func(_ testing.TB, in *language.Language, p Paper) (*canvas, error) {
+		return drawStickerTest(in, sampleStickerSheet(p))
+	}, nil},
+	{"SwatchBoard", "board", func(t testing.TB, in *language.Language, p Paper) (*canvas, error) {
 		b := sampleBoard(t)
 		b.Paper = p
-		return drawBoard(nil, b)
+		return drawBoard(in, b)
 	}, func(t testing.TB) int { return 9 }}, // a patch of each measured face, whose name stands beside it
 }
 
-func drawMatOn(p Paper, kind mat.Kind) (*canvas, error) {
+func drawMatOn(in *language.Language, p Paper, kind mat.Kind) (*canvas, error) {
 	l, ok := mat.LayoutOf(string(p), kind)
 	if !ok {
 		return nil, fmt.Errorf("no mat on %s", p)
 	}
-	return drawMat(nil, l, sampleDay)
+	return drawMat(in, l, sampleDay)
 }
 
 // on names the sheet's sample on a paper, as it is kept in testdata.
@@ -150,7 +157,7 @@ func eachSheet(t *testing.T, test func(t *testing.T, s sheet, p Paper, c *canvas
 	for _, s := range sheets {
 		for _, p := range Papers {
 			t.Run(s.on(p), func(t *testing.T) {
-				c, err := s.draw(t, p)
+				c, err := s.draw(t, nil, p)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -315,41 +322,88 @@ func solid(text string) string {
 
 // What stands on the paper stands in its words too, under a heading of the first level.
 func TestWordsSayWhatTheSheetSays(t *testing.T) {
-	eachSheet(t, func(t *testing.T, s sheet, p Paper, c *canvas) {
-		var w Words
-		if err := c.write(&w, s.file); err != nil {
-			t.Fatal(err)
-		}
-		var all strings.Builder
-		heads, rows := 0, 0
-		for _, part := range w.Parts {
-			if part.Level > 0 {
-				heads++
-			}
-			all.WriteString(part.Text + "\n" + strings.Join(part.Head, "\n") + "\n")
-			for _, row := range part.Rows {
-				rows++
-				if len(row) < 2 || len(part.Head) > 0 && len(row) != len(part.Head) {
-					t.Errorf("a row of %d cells under %d heads: %q", len(row), len(part.Head), row)
-				}
-				all.WriteString(strings.Join(row, "\n") + "\n")
-			}
-		}
-		text := solid(all.String())
-		for _, cell := range c.cells {
-			part := solid(strings.TrimSuffix(cell.text, "…"))
-			if !strings.Contains(text, part) {
-				t.Errorf("page %d says %q, the words don't", cell.page, cell.text)
-			}
-		}
-		if w.Title == "" || heads == 0 {
-			t.Errorf("title %q, %d headings", w.Title, heads)
-		}
-		if n, err := w.Write([]byte("x")); n > 0 || err == nil {
-			t.Error("words took bytes")
-		}
-	})
+	eachSheet(t, func(t *testing.T, s sheet, _ Paper, c *canvas) { holdWords(t, s, c) })
 }
+
+func holdWords(t *testing.T, s sheet, c *canvas) {
+	t.Helper()
+	var w Words
+	if err := c.write(&w, s.file); err != nil {
+		t.Fatal(err)
+	}
+	var all strings.Builder
+	heads, rows := 0, 0
+	for _, part := range w.Parts {
+		if part.Level > 0 {
+			heads++
+		}
+		all.WriteString(part.Text + "\n" + strings.Join(part.Head, "\n") + "\n")
+		for _, row := range part.Rows {
+			rows++
+			if len(row) < 2 || len(part.Head) > 0 && len(row) != len(part.Head) {
+				t.Errorf("a row of %d cells under %d heads: %q", len(row), len(part.Head), row)
+			}
+			all.WriteString(strings.Join(row, "\n") + "\n")
+		}
+	}
+	text := solid(all.String())
+	for _, cell := range c.cells {
+		part := solid(strings.TrimSuffix(cell.text, "…"))
+		if !strings.Contains(text, part) {
+			t.Errorf("page %d says %q, the words don't", cell.page, cell.text)
+		}
+	}
+	if w.Title == "" || heads == 0 {
+		t.Errorf("title %q, %d headings", w.Title, heads)
+	}
+	if n, err := w.Write([]byte("x")); n > 0 || err == nil {
+		t.Error("words took bytes")
+	}
+}
+
+// In another language a sheet keeps to its cells as well, is in that language to those who
+// read it aloud, and takes a page more, of many half as many more: German runs a third longer.
+func TestEverySheetInGerman(t *testing.T) {
+	all, err := language.Shipped()
+	if err != nil {
+		t.Fatal(err)
+	}
+	de := all[slices.IndexFunc(all, func(l *language.Language) bool { return l.Tag == "de" })]
+	english := map[string]*canvas{}
+	eachSheet(t, func(t *testing.T, s sheet, p Paper, c *canvas) { english[s.on(p)] = c })
+	for _, s := range sheets {
+		for _, p := range Papers {
+			t.Run(s.on(p), func(t *testing.T) {
+				c, err := s.draw(t, de, p)
+				if err != nil {
+					t.Fatal(err)
+				}
+				same := 0
+				for i, cell := range c.cells {
+					if cell.used.x < cell.room.x-hair || cell.used.x+cell.used.w > cell.room.x+cell.room.w+hair {
+						t.Errorf("page %d: %q leaves its cell", cell.page, cell.text)
+					}
+					if i < len(english[s.on(p)].cells) && cell.text == english[s.on(p)].cells[i].text && lettered.MatchString(cell.text) {
+						same++
+					}
+				}
+				if same > len(c.cells)*2/3 {
+					t.Errorf("%d of %d texts are as in English", same, len(c.cells))
+				}
+				if was := english[s.on(p)].page; c.page > was+max(1, was/2) {
+					t.Errorf("%d pages; English takes %d", c.page, was)
+				}
+				file := written(t, c, nil)
+				if !bytes.Contains(file, []byte("/Lang (de)")) {
+					t.Error("the file does not name its language")
+				}
+				holdWords(t, s, c)
+			})
+		}
+	}
+}
+
+var lettered = regexp.MustCompile(`[a-z]{3}`)
 
 // On a printer without colour everything is still told apart: text stands out from what
 // is below it by 4.5 to 1 (WCAG 2.2, 1.4.3), and colours other than grey are set only
