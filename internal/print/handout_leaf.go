@@ -32,6 +32,7 @@ type ClassSection struct {
 	Lines  []string
 	Ticks  []string
 	Fields []ClassField
+	Table  *ClassTable
 	Write  int
 }
 
@@ -58,6 +59,7 @@ type leaf struct {
 	kind  string // "Handout"
 	draft string // stands on every page
 	free  bool
+	wide  bool // lies on its long side
 	sides func(size float64) [][]block
 }
 
@@ -79,11 +81,16 @@ func (l leaf) draw(in *language.Language) (*canvas, error) {
 	if err := l.check(); err != nil {
 		return nil, err
 	}
+	if l.wide {
+		pw, ph = ph, pw
+	}
 	c := newCanvas(in, pw, ph, document{inventedTitle(l.kind+": "+l.Title, l.Invented), l.Studio, l.Date})
 	sizes := leafSizes
 	switch {
 	case l.Large:
 		sizes = largeSizes
+	case l.wide:
+		sizes = []float64{8.5}
 	case l.free:
 		sizes = []float64{9.5}
 	}
@@ -295,6 +302,9 @@ func sectionBlocks(sections []ClassSection, size float64) []block {
 		}
 		for _, f := range s.Fields {
 			out = append(out, fieldBlocks(f, size)...)
+		}
+		if s.Table != nil {
+			out = append(out, tableBlocks(*s.Table, size)...)
 		}
 		out = append(out, writeBlocks(s.Write, size)...)
 	}

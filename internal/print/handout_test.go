@@ -56,9 +56,11 @@ func sampleTeacher() Teacher {
 
 func sampleRisk() Risk {
 	return Risk{ClassPaper: sampleClass(), Sections: []ClassSection{
-		{Head: "1. Hazards", Lines: []string{"They are listed from the recipes of the class and from what is done there."}},
-		{Head: "Splash of household ammonia", Fields: []ClassField{{Word: "Who and how", Text: "Students and teacher: eyes and skin, when it is poured."}, {Word: "Already doing", Text: "Goggles, gloves, poured by the teacher."}, {Word: "More needed", Text: ""}, {Word: "By whom", Text: ""}, {Word: "By when", Text: ""}, {Word: "Done", Text: ""}}},
-		{Head: "Household ammonia", Fields: []ClassField{{Word: "CAS", Text: "1336-21-6"}, {Word: "Hazards", Text: "H314 severe burns; H335 irritates the airways"}, {Word: "Supplier", Text: ""}}},
+		{Head: "1. Hazards", Lines: []string{"They are listed from the recipes of the class and from what is done there."}, Table: &ClassTable{
+			Heads: []string{"Hazard", "Who and how", "Already doing", "More needed", "Who", "Done"}, Shares: []float64{0.2, 0.2, 0.3, 0.14, 0.08, 0.08},
+			Rows: [][]string{{"Splash of household ammonia", "Students and teacher: eyes and skin, when it is poured.", "Goggles, gloves, poured by the teacher. [1]", "", "", ""}, {"Glass bowls", "All: cuts.", "Plastic where it will do. [1]", "More plastic bowls.", "Maren", "7 March"}}}},
+		{Head: "Substances", Table: &ClassTable{Heads: []string{"Substance", "Household ammonia", "Salt"}, Shares: []float64{0.2, 0.4, 0.4},
+			Rows: [][]string{{"CAS", "1336-21-6", "7647-14-5"}, {"Hazards", "H314 severe burns; H335 irritates the airways", "No hazard code at this strength."}, {"Supplier", "", ""}}}},
 		{Head: "4. Record, 5. Review", Fields: []ClassField{{Word: "Adequate?", Text: ""}, {Word: "Signed", Text: ""}, {Word: "Review on", Text: ""}}},
 	}}
 }
@@ -130,8 +132,9 @@ func TestNoPaperTeachesWhatMustNeverMeet(t *testing.T) {
 		}
 	}
 	r := sampleRisk()
+	hazards := r.Sections[0].Table
 	for i := range 40 {
-		r.Sections = append(r.Sections, ClassSection{Head: fmt.Sprint("Hazard ", i), Fields: []ClassField{{Word: "Who", Text: strings.Repeat("a student who leans over ", 8)}}})
+		hazards.Rows = append(hazards.Rows, []string{fmt.Sprint("Hazard ", i), strings.Repeat("a student who leans over ", 8), "", "", "", ""})
 	}
 	c, err := drawRisk(nil, r)
 	pages := pagesOf(t, c, err)
@@ -141,6 +144,9 @@ func TestNoPaperTeachesWhatMustNeverMeet(t *testing.T) {
 	for i, p := range pages {
 		if !strings.Contains(p.all(), "DRAFT for the responsible person to complete and sign under local rules. Not legal advice.") {
 			t.Errorf("page %d does not say that it is a draft", i+1)
+		}
+		if i > 0 && i < len(pages)-1 && !strings.Contains(p.all(), "Already doing") {
+			t.Errorf("page %d goes on with the table without its heads", i+1)
 		}
 	}
 }

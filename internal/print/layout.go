@@ -23,8 +23,11 @@ var sizes = []float64{9.5, 9, 8.5, 8, 7.5}
 //
 // keep says that it must not be the last of a column; boxed that it stands in
 // the cautions' box; what it is in words is said when it goes overleaf.
+//
+// over is drawn above it where it comes first on a page: the heads of its table.
 type block struct {
 	put   func(c *canvas, x, y, w float64) float64
+	over  func(c *canvas, x, y, w float64) float64
 	keep  bool
 	boxed bool
 	step  int // from 1; 0 for what is no step
@@ -67,6 +70,9 @@ func (col *column) pour(c *canvas, blocks []block, fresh bool) []block {
 			x, w = x+cardInset, w-2*cardInset
 		}
 		need := b.height(c, w)
+		if b.over != nil && fresh && i == 0 {
+			col.y += b.over(c, x, col.y, w)
+		}
 		if b.boxed && !open {
 			need += 3.4
 			if !b.keep {

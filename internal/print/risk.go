@@ -27,7 +27,7 @@ func RiskDraft(w io.Writer, r Risk) error {
 }
 
 func drawRisk(in *language.Language, r Risk) (*canvas, error) {
-	l := leaf{ClassPaper: r.ClassPaper, kind: "Risk assessment, draft", draft: riskDraft, free: true}
+	l := leaf{ClassPaper: r.ClassPaper, kind: "Risk assessment, draft", draft: riskDraft, free: true, wide: true}
 	l.sides = func(size float64) [][]block { return [][]block{sectionBlocks(r.Sections, size)} }
 	return l.draw(in)
 }

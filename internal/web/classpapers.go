@@ -485,28 +485,63 @@ func riskSections(r classkit.Risk) []print.ClassSection {
 		out = append(out, print.ClassSection{Head: "This class must not be held as it is", Lines: []string{r.Stop}})
 	}
 	out = append(out, print.ClassSection{Head: "What is assessed", Fields: printedFields(r.Activity)})
-	row := func(h classkit.Hazard) print.ClassSection {
-		return print.ClassSection{Head: h.Hazard, Fields: []print.ClassField{
-			{Word: "Who and how", Text: h.WhoHow}, {Word: "Already doing", Text: fmt.Sprintf("%s [%s]", h.Now, restsOn(h))}, {Word: "More needed", Text: h.More},
-			{Word: "Who", Text: h.By}, {Word: "By when", Text: h.Till}, {Word: "Done", Text: h.Done},
-		}}
+	var sources []string
+	from := func(text, source string) string {
+		if text == "" || source == "" {
+			return text
+		}
+		at := slices.Index(sources, source)
+		if at < 0 {
+			at = len(sources)
+			sources = append(sources, source)
+		}
+		return fmt.Sprintf("%s [%d]", text, at+1)
 	}
-	out = append(out, print.ClassSection{Head: "Steps 1 and 3: hazards, and what is done about them", Lines: []string{"Read each row, change it, and fill in what is empty."}})
-	for _, h := range r.Hazards {
-		out = append(out, row(h))
+	rows := func(all []classkit.Hazard) *print.ClassTable {
+		t := &print.ClassTable{Heads: []string{"Hazard", "Who and how", "Already doing", "More needed", "Who", "By when", "Done"}, Shares: []float64{0.16, 0.17, 0.3, 0.17, 0.07, 0.07, 0.06}}
+		for _, h := range all {
+			t.Rows = append(t.Rows, []string{h.Hazard, h.WhoHow, from(h.Now, restsOn(h)), h.More, h.By, h.Till, h.Done})
+		}
+		return t
 	}
+	out = append(out, print.ClassSection{Head: "Steps 1 and 3: hazards, and what is done about them", Lines: []string{"Read each row, change it, and fill in what is empty."}, Table: rows(r.Hazards)})
 	if len(r.Room) > 0 {
 		out = append(out, print.ClassSection{Head: "The air of the room", Fields: printedFields(r.Room)})
 	}
-	out = append(out, print.ClassSection{Head: "Step 2: who may be harmed, and how", Lines: []string{"Ask in general and in private; nobody has to say."}})
-	for _, h := range r.People {
-		out = append(out, row(h))
-	}
+	out = append(out, print.ClassSection{Head: "Step 2: who may be harmed, and how", Lines: []string{"Ask in general and in private; nobody has to say."}, Table: rows(r.People)})
 	out = append(out, print.ClassSection{Head: "Substances", Lines: []string{"Every substance that the recipes use. The sheet that came with your bottle comes first."}})
-	for _, x := range r.Substances {
-		out = append(out, print.ClassSection{Head: x.Name, Fields: printedFields(x.Fields)})
+	for some := range slices.Chunk(r.Substances, 3) {
+		out = append(out, print.ClassSection{Table: substanceTable(some, from)})
 	}
-	return append(out, print.ClassSection{Head: "Steps 4 and 5: record and review", Fields: printedFields(r.Review)})
+	out = append(out, print.ClassSection{Head: "Steps 4 and 5: record and review", Fields: printedFields(r.Review)})
+	if len(sources) > 0 {
+		var lines []string
+		for i, source := range sources {
+			lines = append(lines, fmt.Sprintf("[%d] %s", i+1, source))
+		}
+		out = append(out, print.ClassSection{Head: "What this rests on", Lines: lines})
+	}
+	return out
+}
+
+// substanceTable sets substances beside each other, a row for each field of any.
+func substanceTable(some []classkit.Substance, from func(text, source string) string) *print.ClassTable {
+	const name = 0.13
+	t := &print.ClassTable{Heads: []string{"Substance"}, Shares: []float64{name}}
+	at := map[string]int{}
+	for k, x := range some {
+		t.Heads, t.Shares = append(t.Heads, x.Name), append(t.Shares, (1-name)/float64(len(some)))
+		for _, f := range x.Fields {
+			i, ok := at[f.Word]
+			if !ok {
+				i = len(t.Rows)
+				at[f.Word] = i
+				t.Rows = append(t.Rows, append([]string{f.Word}, make([]string, len(some))...))
+			}
+			t.Rows[i][k+1] = from(f.Text, f.From)
+		}
+	}
+	return t
 }
 
 // restsOn says what a row rests on.
