@@ -2,11 +2,14 @@ package cli
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
 	"aerugo/internal/site"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
@@ -19,6 +22,7 @@ type publishVerb struct {
 	Title       string  `default:"Patinas" help:"The site's title (${default})."`
 	Date        string  `placeholder:"2026-11-25" help:"The day to date it with; without it, today."`
 	HideAmounts bool    `help:"Words instead of amounts, strengths and times, everywhere."`
+	Language    string  `default:"en" placeholder:"TAG" help:"The site's language, such as de; the studio's own are there too (${default})."`
 	Notes       bool    `help:"Show also what was written freely: notes of swatches and steps."`
 	Studio      string  `default:"studio" placeholder:"DIR" help:"The studio's folder (${default})."`
 	JSON        bool    `name:"json" help:"Answer in JSON."`
@@ -39,6 +43,32 @@ type published struct {
 	Bytes int64  `json:"bytes"`
 }
 
+// languageIn finds a language of the studio by its tag, and tells it the names that people
+// gave there.
+func languageIn(ctx context.Context, s *store.Store, tag string, t *term) (*language.Language, error) {
+	all, err := language.Of(s.Dir(), func(file string, err error) { fmt.Fprintf(t.stderr, "%s is left out: %v.\n", file, err) })
+	if err != nil {
+		return nil, err
+	}
+	i := slices.IndexFunc(all, func(l *language.Language) bool { return l.Tag == tag })
+	if i < 0 {
+		var tags []string
+		for _, l := range all {
+			tags = append(tags, l.Tag)
+		}
+		return nil, studio.Problemf(studio.Invalid, "language", "%q is no language here; choose one of %s", tag, strings.Join(tags, ", "))
+	}
+	names, err := s.Names(ctx)
+	if err != nil {
+		return nil, err
+	}
+	words, err := s.StepWords(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return all[i].Knowing(all[i].Own(names, words)), nil
+}
+
 // Run makes the site.
 func (v publishVerb) Run(ctx context.Context, t *term) (err error) {
 	if err := studioIn(v.Studio); err != nil {
@@ -55,6 +85,9 @@ func (v publishVerb) Run(ctx context.Context, t *term) (err error) {
 	}
 	defer func() { err = closed(s, err) }()
 	ask := site.Ask{Title: v.Title, Day: v.Date, Recipes: v.Recipe, Sets: v.Set, Maker: v.maker(), Hide: v.HideAmounts, Notes: v.Notes}
+	if ask.Language, err = languageIn(ctx, s, v.Language, t); err != nil {
+		return err
+	}
 	done := published{Out: fullPath(v.Out)}
 	build := func(put func(string, []byte) error) error {
 		return site.Build(ctx, s, ask, func(name string, data []byte) error {

@@ -24,7 +24,7 @@ var (
 
 // spokenBy are the packages whose texts reach pages and paper. The command line
 // and the archive's own documents are English.
-var spokenBy = []string{"studio", "science/*", "science", "flow/*", "picture", "print", "store", "archive", "web"}
+var spokenBy = []string{"studio", "science/*", "science", "flow/*", "picture", "print", "store", "archive", "recipefile", "site", "web"}
 
 // tables are the columns of data tables that people read. Names of sources are
 // not translated: they must be found as they are.
@@ -63,7 +63,7 @@ func collected(t testing.TB) []Message {
 	for _, layout := range append(slices.Clone(layouts), calendar...) {
 		add(layout, "calendar", nil)
 	}
-	for _, file := range glob(t, "../web/pages/*.html") {
+	for _, file := range append(glob(t, "../web/pages/*.html"), glob(t, "../site/pages/*.html")...) {
 		src := string(read(t, file))
 		for _, u := range Units(src) {
 			add(u.ID, strings.TrimPrefix(file, "../"), u.Notes)

@@ -122,6 +122,21 @@ func (l *Language) Knowing(own map[string]bool) *Language {
 	return &k
 }
 
+// Own gathers the words that are a person's own: names, and those of words that are no
+// message here.
+func (l *Language) Own(names, words []string) map[string]bool {
+	own := make(map[string]bool, len(names)+len(words))
+	for _, n := range names {
+		own[n] = true
+	}
+	for _, w := range words {
+		if _, ok := l.exact["\x04"+w]; !ok {
+			own[w] = true
+		}
+	}
+	return own
+}
+
 // text returns the translation of a whole message, empty if there is none.
 func (l *Language) text(context, id string) string {
 	if context != "" {

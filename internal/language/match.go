@@ -62,7 +62,7 @@ func takeApart(m Message, id string) (*format, bool) {
 				f.words++
 			}
 		}
-		f.marks += len(l)
+		f.marks += len(strings.ReplaceAll(l, " ", ""))
 		if len(l) > len(f.longest) {
 			f.longest = l
 		}
@@ -166,7 +166,7 @@ func (fs *formats) find(s string) []made {
 	}
 	try(fs.rest)
 	slices.SortFunc(out, func(a, b made) int {
-		return cmp.Or(b.weight-a.weight, b.marks-a.marks, a.at-b.at)
+		return cmp.Or(b.weight-a.weight, b.marks-a.marks, len(a.verbs)-len(b.verbs), a.at-b.at)
 	})
 	return out[:min(len(out), mostMade)]
 }

@@ -27,12 +27,6 @@ func (l *Language) Say(text string) string {
 	return t
 }
 
-// Knows reports whether text is a message of the catalogue.
-func (l *Language) Knows(text string) bool {
-	_, ok := l.exact["\x04"+text]
-	return ok
-}
-
 // Any says what an action of a page writes: words as Say does, numbers in the
 // language's form; what is markup already passes.
 func (l *Language) Any(v any) any {

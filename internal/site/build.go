@@ -7,12 +7,15 @@ import (
 	"embed"
 	"fmt"
 	"html/template"
+	"io/fs"
+	"path"
 	"regexp"
 	"slices"
 	"strings"
 
 	"aerugo/internal/flow/plan"
 	"aerugo/internal/fonts"
+	"aerugo/internal/language"
 	"aerugo/internal/picture"
 	"aerugo/internal/recipefile"
 	"aerugo/internal/science/colour"
@@ -32,8 +35,9 @@ type Ask struct {
 	Recipes  []int64
 	Sets     []int64
 	Maker    Maker
-	Hide     bool // words instead of amounts, strengths and times
-	Notes    bool // also what was written freely
+	Hide     bool               // words instead of amounts, strengths and times
+	Notes    bool               // also what was written freely
+	Language *language.Language // nil: English
 	Findings map[int64][]string
 	// Seat waits until there is room for one more photograph in memory; nil: there always is.
 	Seat func(context.Context) (leave func(), err error)
@@ -195,8 +199,8 @@ type builder struct {
 
 func (b *builder) build(ctx context.Context) error {
 	var err error
-	if b.pages, err = template.ParseFS(pageFiles, "pages/*.html"); err != nil {
-		return fmt.Errorf("read pages: %w", err)
+	if b.pages, err = pagesIn(cmp.Or(b.ask.Language, language.English)); err != nil {
+		return err
 	}
 	if err := b.gatherSets(); err != nil {
 		return err
@@ -214,6 +218,30 @@ func (b *builder) build(ctx context.Context) error {
 		}
 	}
 	return b.write(all)
+}
+
+// pagesIn reads the pages in a language.
+func pagesIn(l *language.Language) (*template.Template, error) {
+	files, err := fs.Glob(pageFiles, "pages/*.html")
+	if err != nil {
+		return nil, fmt.Errorf("read pages: %w", err)
+	}
+	pages := template.New("").Funcs(template.FuncMap{
+		"lang": func() string { return l.Tag },
+		"say":  l.Any,
+		"own":  func(v any) any { return v }, // a person's words, the same in every language
+	})
+	for _, file := range files {
+		src, err := pageFiles.ReadFile(file)
+		if err != nil {
+			return nil, fmt.Errorf("read pages: %w", err)
+		}
+		name := path.Base(file)
+		if _, err := pages.New(name).Parse(l.Page(strings.TrimSuffix(name, ".html"), string(src))); err != nil {
+			return nil, fmt.Errorf("read page %s in %s: %w", name, l.Tag, err)
+		}
+	}
+	return pages, nil
 }
 
 func (b *builder) gatherSets() error {
@@ -528,7 +556,7 @@ func (b *builder) write(all []*swatchView) error {
 		if len(all) == 0 {
 			break
 		}
-		if err := put(o.Page, "table.html", "All swatches: "+strings.ToLower(o.Label), func(p *page) { p.Swatches = b.sorted(o.by) }); err != nil {
+		if err := put(o.Page, "table.html", fmt.Sprintf("All swatches: %s", strings.ToLower(o.Label)), func(p *page) { p.Swatches = b.sorted(o.by) }); err != nil {
 			return err
 		}
 	}

@@ -53,15 +53,16 @@ func faceJPEG(m *picture.Image, corners *[4]studio.Point, side int) []byte {
 func (r *Records) alt(l studio.Look) string {
 	text := fmt.Sprintf("Swatch %d, %s", l.Swatch, l.Face)
 	if name := r.metals[r.swatches[l.Swatch].MetalID].Name; name != "" {
-		text += ", on " + name
+		text = fmt.Sprintf("Swatch %d, %s, on %s", l.Swatch, l.Face, name)
 	}
 	if g := l.Measurement; g != nil && g.Calibrated {
-		text += fmt.Sprintf(": %s, L* %.0f, a* %.0f, b* %.0f", g.Name, g.Lab.L, g.Lab.A, g.Lab.B)
-		if g.Coverage != nil {
-			text += fmt.Sprintf(", %.0f %% of the face covered", g.Coverage.Value*100)
+		lab := minus(fmt.Sprintf("L* %.0f, a* %.0f, b* %.0f", g.Lab.L, g.Lab.A, g.Lab.B))
+		if g.Coverage == nil {
+			return fmt.Sprintf("%s: %s, %s", text, g.Name, lab)
 		}
+		return fmt.Sprintf("%s: %s, %s, %.0f %% of the face covered", text, g.Name, lab, g.Coverage.Value*100)
 	}
-	return minus(text)
+	return text
 }
 
 // sizeOf returns the size of a JPEG in pixels.

@@ -16,11 +16,64 @@ import (
 
 	"github.com/PuerkitoBio/goquery"
 
+	"aerugo/internal/language"
 	"aerugo/internal/picture"
 	"aerugo/internal/recipefile"
 	"aerugo/internal/site"
 	"aerugo/internal/studio"
 )
+
+// englishWords are words that German has not, or only in other places.
+var englishWords = regexp.MustCompile(`(?i)\b(the|and|of|with|without|is|are|not|than|which|how|from|your|this|that|there|what|when|or|to|has|have|been|no|for|by|at|it|they|only)\b`)
+
+// A site is in the language that is asked for, but for what people wrote.
+func TestSiteInGerman(t *testing.T) {
+	s := photographed(t, 2)
+	all, err := language.Shipped()
+	if err != nil {
+		t.Fatal(err)
+	}
+	de := all[slices.IndexFunc(all, func(l *language.Language) bool { return l.Tag == "de" })]
+	names, err := s.Names(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	words, err := s.StepWords(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	own := de.Own(names, words)
+	a := everything(t, s)
+	a.Title, a.Notes, a.Language = "Laternen", false, de.Knowing(own)
+	made := files(t, s, a)
+	holdLinks(t, made)
+	for name, data := range made {
+		if !strings.HasSuffix(name, ".html") {
+			continue
+		}
+		doc := must[*goquery.Document](t)(goquery.NewDocumentFromReader(bytes.NewReader(data)))
+		if lang, _ := doc.Find("html").Attr("lang"); lang != "de" {
+			t.Errorf("%s is in %q", name, lang)
+		}
+		check := func(text string) {
+			for n := range own {
+				text = strings.ReplaceAll(text, n, "")
+			}
+			if m := englishWords.FindString(text); m != "" {
+				t.Errorf("%s says %q: %q", name, m, strings.Join(strings.Fields(text), " "))
+			}
+		}
+		doc.Find("h1 + p:not(:has(*))").Remove() // a set's question, which somebody asked
+		doc.Find(".entry h3 + p").Each(func(_ int, x *goquery.Selection) {
+			if strings.HasSuffix(strings.TrimSpace(x.Text()), "?") {
+				x.Remove()
+			}
+		})
+		doc.Find("main, nav").Each(func(_ int, x *goquery.Selection) { check(x.Text()) })
+		doc.Find("[alt]").Each(func(_ int, x *goquery.Selection) { check(x.AttrOr("alt", "")) })
+		doc.Find("[aria-label]").Each(func(_ int, x *goquery.Selection) { check(x.AttrOr("aria-label", "")) })
+	}
+}
 
 // holdLinks checks that every link, picture and fragment of a site leads to what is
 // in it, and none elsewhere.

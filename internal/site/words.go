@@ -53,7 +53,12 @@ func StepWords(s recipefile.Step) (what string, lines []string) {
 	}
 	if s.Duration > 0 {
 		text := studio.Span(seconds(s.Duration))
-		if s.Sooner > 0 || s.Later > 0 {
+		switch {
+		case s.Sooner <= 0 && s.Later > 0:
+			text = fmt.Sprintf("%s (up to %s later is fine)", text, studio.Span(seconds(s.Later)))
+		case s.Later <= 0 && s.Sooner > 0:
+			text = fmt.Sprintf("%s (up to %s sooner is fine)", text, studio.Span(seconds(s.Sooner)))
+		case s.Sooner > 0:
 			text = fmt.Sprintf("%s (%s sooner to %s later is fine)", text, studio.Span(seconds(s.Sooner)), studio.Span(seconds(s.Later)))
 		}
 		lines = append(lines, text)

@@ -9,7 +9,6 @@ import (
 	"io/fs"
 	"maps"
 	"net/http"
-	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -27,58 +26,18 @@ type tongues struct {
 	pages *pages
 
 	mu    sync.Mutex
-	names map[string]bool // a person's own words
+	own   map[string]map[string]bool // people's own words, by tag
 	known map[string]*language.Language
 	made  map[string]*template.Template // by tag and page
 }
 
-// readTongues returns the languages that come with Aerugo and those whose PO
-// files lie in the studio's folder languages/. One of the studio's own takes
-// the place of a shipped one of the same tag. A file that can't be read is
-// told to tell and left out.
+// readTongues returns the languages of a studio; a file that can't be read is told to tell.
 func readTongues(dir string, tell func(file string, err error)) (*tongues, error) {
-	all, err := language.Shipped()
+	all, err := language.Of(dir, tell)
 	if err != nil {
 		return nil, err
 	}
-	files, err := filepath.Glob(filepath.Join(dir, "languages", "*.po"))
-	if err != nil {
-		return nil, err
-	}
-	for _, file := range files {
-		l, err := readTongue(file)
-		if err != nil {
-			tell(file, err)
-			continue
-		}
-		at := len(all)
-		for i := range all {
-			if all[i].Tag == l.Tag {
-				at = i
-			}
-		}
-		if at == 0 {
-			tell(file, fmt.Errorf("English is what the texts are written in"))
-			continue
-		}
-		all = append(all[:at:at], append([]*language.Language{l}, all[min(at+1, len(all)):]...)...)
-	}
-	return &tongues{all: all, known: map[string]*language.Language{}, made: map[string]*template.Template{}}, nil
-}
-
-func readTongue(file string) (*language.Language, error) {
-	info, err := os.Stat(file)
-	if err != nil {
-		return nil, err
-	}
-	if info.Size() > 8<<20 {
-		return nil, fmt.Errorf("it is larger than 8 MB")
-	}
-	po, err := os.ReadFile(file)
-	if err != nil {
-		return nil, err
-	}
-	return language.Read(po)
+	return &tongues{all: all, own: map[string]map[string]bool{}, known: map[string]*language.Language{}, made: map[string]*template.Template{}}, nil
 }
 
 // choice are the languages of the menu, none where there is but one.
@@ -99,21 +58,14 @@ func (t *tongues) find(tag string) (*language.Language, bool) {
 	return nil, false
 }
 
-// knowing returns l for a studio with these names.
-func (t *tongues) knowing(l *language.Language, names []string) *language.Language {
+// knowing returns l for a studio with these words of its people.
+func (t *tongues) knowing(l *language.Language, own map[string]bool) *language.Language {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	now := make(map[string]bool, len(names))
-	for _, n := range names {
-		now[n] = true
-	}
-	if !maps.Equal(now, t.names) {
-		t.names, t.known = now, map[string]*language.Language{}
-	}
 	k, ok := t.known[l.Tag]
-	if !ok {
-		k = l.Knowing(t.names)
-		t.known[l.Tag] = k
+	if !ok || !maps.Equal(own, t.own[l.Tag]) {
+		k = l.Knowing(own)
+		t.own[l.Tag], t.known[l.Tag] = own, k
 	}
 	return k
 }
@@ -271,12 +223,7 @@ func (s *Server) knowing(ctx context.Context, l *language.Language) *language.La
 	if err != nil {
 		s.log.Warn("words of steps not read", "err", err)
 	}
-	for _, word := range words {
-		if !l.Knows(word) {
-			names = append(names, word)
-		}
-	}
-	return s.tongues.knowing(l, names)
+	return s.tongues.knowing(l, l.Own(names, words))
 }
 
 // studioLanguage is the language of devices that chose none.

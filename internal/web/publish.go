@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"aerugo/internal/flow/learn"
+	"aerugo/internal/language"
 	"aerugo/internal/recipefile"
 	"aerugo/internal/site"
 	"aerugo/internal/studio"
@@ -49,6 +50,7 @@ type publishPage struct {
 	*form
 	Recipes, Sets []tickView
 	Licences      []recipefile.Licence
+	In            []*language.Language
 	Sum           *site.Summary
 	SumWords      []string
 	Ready         string // what can be downloaded, in words
@@ -90,7 +92,10 @@ func (s *Server) publishForm(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	if f.Val("title") == "" {
-		f.set("title", "Patinas")
+		f.set("title", spokenTo(w).Say("Patinas"))
+	}
+	if f.Val("in") == "" {
+		f.set("in", spokenTo(w).Tag)
 	}
 	return s.showPublish(w, r, f, nil)
 }
@@ -114,7 +119,7 @@ func (s *Server) tickClass(ctx context.Context, f *form, id int64) error {
 
 func (s *Server) showPublish(w http.ResponseWriter, r *http.Request, f *form, sum *site.Summary) error {
 	ctx := r.Context()
-	p := publishPage{Frame: s.frame(r, "Share and publish", "recipes"), form: f, Licences: recipefile.Licences, Sum: sum}
+	p := publishPage{Frame: s.frame(r, "Share and publish", "recipes"), form: f, Licences: recipefile.Licences, In: s.tongues.choice(), Sum: sum}
 	recipes, err := s.store.Recipes(ctx)
 	if err != nil {
 		return err
@@ -215,6 +220,9 @@ func (s *Server) publish(w http.ResponseWriter, r *http.Request) error {
 		if a.Findings, err = s.findingWords(ctx, a.Sets); err != nil {
 			return err
 		}
+	}
+	if l, ok := s.tongues.find(f.Val("in")); ok {
+		a.Language = s.knowing(ctx, l)
 	}
 	a.Seat = s.takeSeat
 	work, stop := context.WithCancel(context.Background())
