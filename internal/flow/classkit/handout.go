@@ -65,8 +65,8 @@ func HandoutOf(a Ask) (Handout, error) {
 	}
 	slices.Sort(h.Signs)
 	h.Safety = done.safetyLines(hurting)
+	h.Steps = a.lessonSteps()
 	for _, l := range a.Lessons {
-		h.Steps = append(h.Steps, a.lessonSteps(l))
 		if p, ok := published.ByKey(l.Version.Source); ok && l.Version.Source != "" {
 			if p.Page == "" {
 				h.read(p.Source)
@@ -141,8 +141,55 @@ func (a Ask) safetyLines(hurting []matter.Band) []string {
 	}
 }
 
-// lessonSteps are the steps of one lesson with their times.
-func (a Ask) lessonSteps(l Lesson) Section {
+// lessonSteps are the steps of the lessons with their times. Those that all of them begin
+// with stand once, before the lessons: cleaning is the same for every swatch.
+func (a Ask) lessonSteps() []Section {
+	var out []Section
+	alike := a.alike()
+	if len(alike) > 0 {
+		first := Section{Head: "First, every swatch alike"}
+		for i, text := range alike {
+			first.Lines = append(first.Lines, fmt.Sprintf("%d. %s", i+1, text))
+		}
+		out = append(out, first)
+	}
+	for _, l := range a.Lessons {
+		out = append(out, a.oneLesson(l, len(alike)))
+	}
+	return out
+}
+
+// alike are the first steps that all lessons done here share; none when they are fewer
+// than two, or a lesson would be left without a step of its own.
+func (a Ask) alike() []string {
+	var common []string
+	lessons := 0
+	for _, l := range a.Lessons {
+		if a.notHere(l) != "" {
+			continue
+		}
+		var own []string
+		for _, step := range l.Version.Steps[:max(len(l.Version.Steps)-1, 0)] {
+			own = append(own, a.stepLine(step))
+		}
+		if lessons++; lessons == 1 {
+			common = own
+			continue
+		}
+		n := 0
+		for n < min(len(common), len(own)) && common[n] == own[n] {
+			n++
+		}
+		common = common[:n]
+	}
+	if lessons < 2 || len(common) < 2 {
+		return nil
+	}
+	return common
+}
+
+// oneLesson are the steps of one lesson; the first skip of them were said before.
+func (a Ask) oneLesson(l Lesson, skip int) Section {
 	s := Section{Head: fmt.Sprintf("%s, version %d", l.Name, l.Version.Number)}
 	if why := a.notHere(l); why != "" {
 		s.Lines = []string{fmt.Sprintf("Shown on finished swatches only. %s", capital(why))}
@@ -152,7 +199,9 @@ func (a Ask) lessonSteps(l Lesson) Section {
 		s.Lines = append(s.Lines, "The teacher does this; the class watches.")
 	}
 	for i, step := range l.Version.Steps {
-		s.Lines = append(s.Lines, fmt.Sprintf("%d. %s", i+1, a.stepLine(step)))
+		if i >= skip {
+			s.Lines = append(s.Lines, fmt.Sprintf("%d. %s", i+1, a.stepLine(step)))
+		}
 	}
 	return s
 }
@@ -288,9 +337,7 @@ func TeacherOf(a Ask, lead Lead) ([]Section, error) {
 		timed.Lines = []string{"The class has no parts yet. Plan it, and they stand here with their times."}
 	}
 	out = append(out, timed)
-	for _, l := range a.Lessons {
-		out = append(out, a.lessonSteps(l))
-	}
+	out = append(out, a.lessonSteps()...)
 	out = append(out, Section{Head: "Points to show", Ticks: done.points()})
 	if len(lead.AheadBy) > 0 {
 		out = append(out, Section{Head: "Made ahead", Ticks: lead.AheadBy})

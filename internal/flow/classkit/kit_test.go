@@ -378,7 +378,7 @@ func TestHandoutSaysItsFourLinesAndHome(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(h.Safety) != 4 || !slices.Contains(h.Care, home) || len(h.Leftover) < 3 || len(h.Read) < 2 || len(h.Steps) != 2 {
+	if len(h.Safety) != 4 || !slices.Contains(h.Care, home) || len(h.Leftover) < 3 || len(h.Read) < 2 || len(h.Steps) != 3 {
 		t.Errorf("%+v", h)
 	}
 	// Ammonia water of 3 to 5 %: H315 and H318, GHS05 (Regulation (EC) 1272/2008, from memory).
@@ -400,6 +400,38 @@ func TestHandoutSaysItsFourLinesAndHome(t *testing.T) {
 	lines, err := KitOf(young)
 	if err != nil || slices.ContainsFunc(lines, func(l Line) bool { return l.Material == "ammonia-water" || strings.HasPrefix(l.What, "fume tub") }) {
 		t.Errorf("%v: the children's kit holds ammonia", err)
+	}
+}
+
+// What every swatch of the class goes through first is said once, and the numbers go on.
+func TestStepsThatAllBeginWithAreSaidOnce(t *testing.T) {
+	a := eight()
+	clean := []studio.Step{{Kind: studio.Degrease, Tool: "nylon brush", Duration: 2 * time.Minute}, {Kind: studio.Abrade, Duration: 3 * time.Minute}, {Kind: studio.Rinse, Duration: time.Minute}}
+	own := [][]string{}
+	const shared = 2 // abrade and rinse, which both lessons begin with as they are
+	for i := range a.Lessons {
+		rest := a.Lessons[i].Version.Steps
+		a.Lessons[i].Version.Steps = append(slices.Clone(clean), rest...)
+		own = append(own, nil)
+		for k, step := range rest[shared:] {
+			own[i] = append(own[i], fmt.Sprintf("%d. %s", len(clean)+shared+k+1, a.stepLine(step)))
+		}
+	}
+	h, err := HandoutOf(a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(h.Steps); n != len(a.Lessons)+1 {
+		t.Fatalf("%d sections of steps for %d lessons", n, len(a.Lessons))
+	}
+	if want := []string{"1. Degrease: nylon brush, 2 min.", "2. Abrade, 3 min.", "3. Rinse, 1 min."}; !slices.Equal(h.Steps[0].Lines[:3], want) {
+		t.Errorf("first is said %q", h.Steps[0].Lines)
+	}
+	for i, lines := range own {
+		got := h.Steps[i+1].Lines
+		if len(h.Steps[0].Lines) != len(clean)+shared || !slices.Equal(got[len(got)-len(lines):], lines) {
+			t.Errorf("lesson %d says %q, want it to end with %q", i, got, lines)
+		}
 	}
 }
 
