@@ -141,16 +141,13 @@ func TestPhoneAnswersInTwoSeconds(t *testing.T) {
 	}
 	tb.press("All dissolved")
 	var kept []studio.ChamberLog
-	for range 100 {
+	eventually(t, "what was seen", func() bool {
 		var err error
 		if kept, err = s.store.ChamberLog(t.Context(), s.chamber); err != nil {
 			t.Fatal(err)
 		}
-		if len(kept) == 2 {
-			break
-		}
-		time.Sleep(80 * time.Millisecond)
-	}
+		return len(kept) > 1
+	})
 	if len(kept) != 2 || kept[1].Saw != studio.Dissolved {
 		t.Errorf("kept %+v", kept)
 	}

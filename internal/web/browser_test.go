@@ -16,6 +16,10 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
+// patience is how long a test waits for what must come. It costs nothing when all is
+// well, and a busy machine may stand still for many seconds.
+const patience = time.Minute
+
 // The browser is one Chromium for all tests of the package; each tab has a
 // browser context of its own, so that cookies make it a device of its own.
 var browser struct {
@@ -50,7 +54,10 @@ func startBrowser() {
 		return
 	}
 	alloc, cancelAlloc := chromedp.NewExecAllocator(context.Background(),
-		chromedp.ExecPath(path), chromedp.UserDataDir(dir), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
+		chromedp.ExecPath(path), chromedp.UserDataDir(dir), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.WSURLReadTimeout(2*patience),
+		// a container's /dev/shm may be small; and a tab behind another one is still a device in someone's hand
+		chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-background-timer-throttling", true),
+		chromedp.Flag("disable-backgrounding-occluded-windows", true), chromedp.Flag("disable-renderer-backgrounding", true), chromedp.Flag("disable-hang-monitor", true),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("hide-scrollbars", true))
 	ctx, cancel := chromedp.NewContext(alloc)
@@ -122,25 +129,22 @@ func js[T any](tb *tab, expr string) T {
 	return v
 }
 
-// wait polls until the expression is true, at most for the given time, and
-// returns how long that took.
-func (tb *tab) wait(what, expr string, most time.Duration) time.Duration {
+// wait polls until the expression is true.
+func (tb *tab) wait(what, expr string) {
 	tb.t.Helper()
-	began := time.Now()
-	for {
+	for began := time.Now(); ; time.Sleep(15 * time.Millisecond) {
 		// asked in the middle of a change of page, the browser answers with an error
 		yes, err := chromedp.Run(tb.ctx, chromedp.Evaluate[bool]("!!("+expr+")", chromedp.EvalAwaitPromise))
 		if err == nil && yes {
-			return time.Since(began)
+			return
 		}
 		if tb.ctx.Err() != nil {
 			tb.t.Fatalf("%s: %s: %v", tb.name, what, err)
 		}
-		if time.Since(began) > most {
+		if time.Since(began) > patience {
 			tb.shot("gave-up")
-			tb.t.Fatalf("%s: %s did not come within %v; the page says: %s", tb.name, what, most, js[string](tb, `document.body.innerText.slice(0, 1500)`))
+			tb.t.Fatalf("%s: %s did not come within %v; the page says: %s", tb.name, what, patience, js[string](tb, `document.body.innerText.slice(0, 1500)`))
 		}
-		time.Sleep(30 * time.Millisecond)
 	}
 }
 
@@ -172,23 +176,73 @@ func (tb *tab) choose(name, text string) {
 	}
 }
 
-// press clicks the first visible button or link whose words begin with text,
-// and waits for the next page if it leads to one.
+// press clicks the first visible button or link whose words begin with text. If that
+// leads to another page, by a form that is sent or a link, it waits until that page is
+// there: until then the old one still answers, and may say what the test waits for.
 func (tb *tab) press(text string) {
 	tb.t.Helper()
-	ok := js[bool](tb, fmt.Sprintf(`(() => { window.__old = true; const b = [...document.querySelectorAll('main button, main a, header a, header button')].find(b => b.offsetParent && !b.disabled && b.innerText.trim().startsWith(%s)); if (!b) return false; b.click(); return true })()`, quote(text)))
-	if !ok {
-		tb.shot("no-button")
-		tb.t.Fatalf("%s: no button %q on %s: %s", tb.name, text, js[string](tb, `location.href`), js[string](tb, `document.querySelector('main').innerText.slice(0, 800)`))
+	tb.pressed(text)
+}
+
+// pressThrough presses what must lead to another page, if need be by a script.
+func (tb *tab) pressThrough(text string) {
+	tb.t.Helper()
+	if !tb.pressed(text) {
+		tb.arrived(text)
 	}
 }
 
-// pressThrough presses and waits until another page is there.
-func (tb *tab) pressThrough(text string) {
+func (tb *tab) pressed(text string) (led bool) {
 	tb.t.Helper()
-	tb.press(text)
-	tb.wait("the page after "+text, `!window.__old && document.readyState === 'complete'`, 20*time.Second)
+	there, led := tb.tap(text, fmt.Sprintf(`[...document.querySelectorAll('main button, main a, header a, header button')].find(b => b.offsetParent && !b.disabled && b.innerText.trim().startsWith(%s))`, quote(text)))
+	if !there {
+		tb.shot("no-button")
+		tb.t.Fatalf("%s: no button %q on %s: %s", tb.name, text, js[string](tb, `location.href`), js[string](tb, `document.querySelector('main').innerText.slice(0, 800)`))
+	}
+	return led
+}
+
+// tap clicks the element of an expression and reports whether it was there, and whether
+// it led to another page, which is there then.
+func (tb *tab) tap(what, element string) (there, led bool) {
+	tb.t.Helper()
+	// the page's own scripts hear of a click and of a form before the window does, and take over what they do themselves
+	did := js[string](tb, fmt.Sprintf(`(() => {
+		const b = %s;
+		if (!b) return 'missing';
+		let leads = false;
+		const sent = e => { leads ||= !e.defaultPrevented && (e.submitter?.formTarget || e.target.target) !== '_blank' };
+		const followed = e => { const a = e.target.closest('a[href]'); leads ||= !e.defaultPrevented && !!a && a.target !== '_blank' && !a.hasAttribute('download') && !a.getAttribute('href').startsWith('#') };
+		addEventListener('submit', sent); addEventListener('click', followed);
+		window.__old = true;
+		b.click();
+		removeEventListener('submit', sent); removeEventListener('click', followed);
+		return leads ? 'leads' : 'stays' })()`, element))
+	if did == "leads" {
+		tb.arrived(what)
+	}
+	return did != "missing", did == "leads"
+}
+
+// arrived waits for the page that what was tapped leads to.
+func (tb *tab) arrived(what string) {
+	tb.t.Helper()
+	tb.wait("the page after "+what, `!window.__old && document.readyState === 'complete'`)
 	tb.noSideways()
+}
+
+// settled waits until the studio has answered every tap made here. A page that waits
+// longer than a blink for the answer already draws what will come of the tap.
+func (tb *tab) settled() {
+	tb.t.Helper()
+	tb.wait("every tap to be answered", `JSON.parse(localStorage.getItem('aerugo.taps') || '[]').length === 0 && !document.body.classList.contains('ahead')`)
+}
+
+// inStep waits until the page has compared its clock with the studio's, which the test
+// put forward.
+func (tb *tab) inStep(b *bench) {
+	tb.t.Helper()
+	tb.wait("the clocks to be compared", fmt.Sprintf(`Math.abs(JSON.parse(localStorage.getItem('aerugo.clock') || '{}').offset - %d) < 60000`, time.Duration(b.ahead.Load()).Milliseconds()))
 }
 
 // attach puts a file into the page's file field.

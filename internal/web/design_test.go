@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
@@ -185,7 +184,7 @@ func TestFractionInABrowser(t *testing.T) {
 				t.Errorf("recommended is %q", chosen)
 			}
 			tb.pressThrough("Show the set before making it")
-			tb.wait("the preview", `document.querySelector('#preview')`, 5*time.Second)
+			tb.wait("the preview", `document.querySelector('#preview')`)
 			hold("preview")
 			tb.pressThrough("Make these swatches")
 			hold("made")

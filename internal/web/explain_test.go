@@ -31,9 +31,8 @@ func TestAClaimOpensItsSwatches(t *testing.T) {
 		if js[bool](tb, `[...document.querySelectorAll('main details')].some(d => d.open)`) {
 			t.Errorf("%d px: numbers stand open above the fold", width)
 		}
-		tb.press(words)
-		tb.wait("the faces side by side", `!window.__old && document.readyState === 'complete' && location.pathname === '/compare'`, 20*time.Second)
-		tb.noSideways()
+		tb.pressThrough(words)
+		tb.wait("the faces side by side", `location.pathname === '/compare'`)
 		if n := js[int](tb, `document.querySelectorAll('.six .tile').length`); n < 4 {
 			t.Errorf("%d px: %d faces are compared", width, n)
 		}

@@ -49,7 +49,7 @@ func sixLamps(t *testing.T, width int) {
 	s.post(t, fmt.Sprintf("/photos/%d/measure", photo), marksForm(marks, true)).to(t)
 	tb := open(t, s.url, "lamps", width)
 	main := func() string {
-		tb.wait("the page", `document.querySelector('main')`, 20*time.Second)
+		tb.wait("the page", `document.querySelector('main')`)
 		return js[string](tb, `document.querySelector('main').innerText`)
 	}
 	says := func(want ...string) {

@@ -187,7 +187,7 @@ func TestATestOnThePhoneReachesTheCareSheet(t *testing.T) {
 	tb.visit(fmt.Sprintf("/swatches/%d/last", number))
 	js[bool](tb, `(() => { document.querySelector('input[value="rub"]').click(); return true })()`)
 	tb.pressThrough("Begin now")
-	tb.wait("the counter", `document.querySelector('[data-count]') && !document.querySelector('[data-count]').hidden`, 10*time.Second)
+	tb.wait("the counter", `document.querySelector('[data-count]') && !document.querySelector('[data-count]').hidden`)
 	for range 10 {
 		js[bool](tb, `(() => { document.querySelector('[data-count]').click(); return true })()`)
 	}

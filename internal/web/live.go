@@ -1,8 +1,10 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"net/http"
+	"strconv"
 	"sync"
 	"time"
 
@@ -53,6 +55,22 @@ func (l *live) leave(c chan uint64) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	delete(l.waiting, c)
+}
+
+// editionKey is where a request keeps which version of the studio it is answered from.
+type editionKey struct{}
+
+// noting notes the version before anything is read for an answer: a page that hears of
+// another one when its stream opens fetches its live parts again.
+func (s *Server) noting(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), editionKey{}, s.live.now())))
+	})
+}
+
+func editionOf(r *http.Request) string {
+	v, _ := r.Context().Value(editionKey{}).(uint64)
+	return strconv.FormatUint(v, 10)
 }
 
 func (l *live) close() { l.once.Do(func() { close(l.closed) }) }

@@ -15,7 +15,6 @@ import (
 	"sync"
 	"testing"
 	"testing/synctest"
-	"time"
 
 	"aerugo/internal/science/colour"
 	"aerugo/internal/store"
@@ -304,7 +303,7 @@ func manyInTheBrowser(t *testing.T, width int) {
 	}
 	names, files = append(names, "notes.jpg", "a very long name without any break in it_ünd_mit_Umlauten_"+strings.Repeat("x", 90)+".jpg"), append(files, []byte("Dear diary"), grey(t))
 	tb.give(false, names, files)
-	tb.wait("all six", `document.querySelector('[data-count]').innerText.startsWith('6 of 6 done, 2 not kept')`, 30*time.Second)
+	tb.wait("all six", `document.querySelector('[data-count]').innerText.startsWith('6 of 6 done, 2 not kept')`)
 	tb.noSideways()
 	tb.shot("six")
 	rows := tb.rows()
@@ -334,13 +333,13 @@ func manyInTheBrowser(t *testing.T, width int) {
 	// filed by the form: first under a number that is not there
 	tb.fill("swatch", "4711")
 	tb.press("File it there")
-	tb.wait("the refusal", `document.querySelector('.many > li:last-child').innerText.includes('no swatch 4711')`, 10*time.Second)
+	tb.wait("the refusal", `document.querySelector('.many > li:last-child').innerText.includes('no swatch 4711')`)
 	if kept := js[string](tb, `document.querySelector('.many input[name=swatch]').value`); kept != "4711" {
 		t.Errorf("the number came back as %q", kept)
 	}
 	tb.fill("swatch", id(s.blank))
 	js[bool](tb, `(() => { const f = document.querySelector('.many select[name=face]'); f.focus(); f.value = 'back'; document.querySelector('.many form').requestSubmit(); return true })()`)
-	tb.wait("the file filed by hand", fmt.Sprintf(`document.querySelector('.many > li:last-child').innerText.includes('Filed to swatch %d, back')`, s.blank), 10*time.Second)
+	tb.wait("the file filed by hand", fmt.Sprintf(`document.querySelector('.many > li:last-child').innerText.includes('Filed to swatch %d, back')`, s.blank))
 	if here := js[bool](tb, `document.querySelector('.many > li:last-child').contains(document.activeElement)`); !here {
 		t.Error("the keyboard's place was lost")
 	}
@@ -352,7 +351,7 @@ func manyInTheBrowser(t *testing.T, width int) {
 	tb.visit("/photos/many")
 	js[bool](tb, `(() => { window.sent = []; const real = window.fetch; window.realFetch = real; window.fetch = (u, o) => { if (u !== '/clock') window.sent.push(u); return real(u, o) }; return true })()`)
 	tb.give(true, slices.Concat(names, names[:2]), slices.Concat(files, files[:2]))
-	tb.wait("all six again", `document.querySelector('[data-count]').innerText.startsWith('6 of 6 done, 1 not kept')`, 30*time.Second)
+	tb.wait("all six again", `document.querySelector('[data-count]').innerText.startsWith('6 of 6 done, 1 not kept')`)
 	if sent := js[string](tb, `window.sent.join(' ')`); sent != "/photos/many/there /photos/many" {
 		t.Errorf("sent again: %s", sent)
 	}
@@ -364,14 +363,14 @@ func manyInTheBrowser(t *testing.T, width int) {
 	more, _ := sample(s.planned[0].Swatch, studio.Back, 5)
 	js[bool](tb, `(window.fetch = (u, o) => u.endsWith('there') ? window.realFetch(u, o) : new Promise((ok, no) => o.signal.addEventListener('abort', () => no(o.signal.reason))), true)`)
 	tb.give(true, []string{"more.jpg"}, [][]byte{more})
-	tb.wait("the file to be on its way", `document.querySelector('.many > li:last-child').innerText.includes('Sending')`, 10*time.Second)
+	tb.wait("the file to be on its way", `document.querySelector('.many > li:last-child').innerText.includes('Sending')`)
 	tb.press("Stop")
-	tb.wait("it to stop", `document.querySelector('[data-count]').innerText.includes('Stopped') && document.querySelector('.many > li:last-child').innerText.includes('Waiting')`, 10*time.Second)
+	tb.wait("it to stop", `document.querySelector('[data-count]').innerText.includes('Stopped') && document.querySelector('.many > li:last-child').innerText.includes('Waiting')`)
 	js[bool](tb, `(window.fetch = () => Promise.reject(new TypeError('offline')), true)`)
 	tb.press("Go on")
-	tb.wait("word of the lost network", `document.querySelector('[data-count]').innerText.includes('can’t be reached')`, 10*time.Second)
+	tb.wait("word of the lost network", `document.querySelector('[data-count]').innerText.includes('can’t be reached')`)
 	js[bool](tb, `(window.fetch = window.realFetch, true)`)
-	tb.wait("the last", fmt.Sprintf(`document.querySelector('.many > li:last-child').innerText.includes('Filed to swatch %d, back')`, s.planned[0].Swatch), 15*time.Second)
+	tb.wait("the last", fmt.Sprintf(`document.querySelector('.many > li:last-child').innerText.includes('Filed to swatch %d, back')`, s.planned[0].Swatch))
 	if n := s.photos(t); n != 6 {
 		t.Errorf("%d photographs are kept, want 6", n)
 	}

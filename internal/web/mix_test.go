@@ -240,8 +240,8 @@ func TestMixingInABrowser(t *testing.T) {
 	tb.visit("/")
 	js[bool](tb, fmt.Sprintf(`(document.querySelector('input[name=t][value="%d"]').click(), true)`, p.treatment))
 	js[bool](tb, fmt.Sprintf(`(document.querySelector('input[name=t][value="%d"]').form.querySelector('button.main').click(), true)`, p.treatment))
-	tb.wait("the refusal", `document.querySelector('.refused')?.innerText.includes('ydrogen sulfide')`, 30e9)
-	tb.wait("the board drawn again, with the reason still there", `!document.querySelector('input[name=t]:checked')?.form.querySelector('button:disabled') && document.querySelector('.refused') && !document.querySelector('#board .refused')`, 30e9)
+	tb.wait("the refusal", `document.querySelector('.refused')?.innerText.includes('ydrogen sulfide')`)
+	tb.wait("the board drawn again, with the reason still there", `!document.querySelector('input[name=t]:checked')?.form.querySelector('button:disabled') && document.querySelector('.refused') && !document.querySelector('#board .refused')`)
 	if n := len(s.events(t, p.treatment)); n != 0 {
 		t.Errorf("%d events were recorded", n)
 	}

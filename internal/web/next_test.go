@@ -7,7 +7,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
@@ -126,7 +125,7 @@ func TestProposalsBecomeASet(t *testing.T) {
 		}
 		// a tap in the middle of the picture leads to its colour
 		js[bool](tb, `(() => { const x = document.querySelector('input[type=image]'), r = x.getBoundingClientRect(); x.dispatchEvent(new MouseEvent('click', {bubbles: true, cancelable: true, clientX: r.left + r.width / 2, clientY: r.top + r.height / 2})); return true })()`)
-		tb.wait("the colour", `location.pathname === '/next' && location.search.includes('toward=lab')`, 5*time.Second)
+		tb.wait("the colour", `location.pathname === '/next' && location.search.includes('toward=lab')`)
 	}
 }
 

@@ -47,6 +47,7 @@ type Frame struct {
 	Door     bool   // not let in yet: no menu
 	Seat     string // on a student's phone, who sits there; empty elsewhere
 	Path     string
+	Edition  string // the version of the studio this page was made from, as /live counts them
 	// Languages are those to choose from, none if there is but English
 	Languages []*language.Language
 }
@@ -56,7 +57,7 @@ func (s *Server) frame(r *http.Request, title, room string) Frame {
 	if x, ok := r.Context().Value(seatKey{}).(studio.Seat); ok {
 		return s.seatFrame(r, title, x)
 	}
-	f := Frame{Title: title, Room: room, Now: s.now(), Path: r.URL.RequestURI(), Languages: s.tongues.choice(), Said: r.URL.Query().Get("said")}
+	f := Frame{Title: title, Room: room, Now: s.now(), Path: r.URL.RequestURI(), Edition: editionOf(r), Languages: s.tongues.choice(), Said: r.URL.Query().Get("said")}
 	if c, err := r.Cookie("aerugo_lightness"); err == nil && c.Value == "bench" {
 		f.Bench = true
 	}

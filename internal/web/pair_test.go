@@ -135,7 +135,7 @@ func TestTwoSwatchesInOnePhotograph(t *testing.T) {
 	}
 	// measured again by its marks it stays in its place
 	s.post(t, "/remeasure", url.Values{"all": {"1"}}).to(t)
-	deadline := time.Now().Add(60 * time.Second)
+	deadline := time.Now().Add(patience)
 	for {
 		again := s.onePhoto(t, b, studio.Back)
 		if again.Measurement.ID != right.Measurement.ID {
@@ -473,18 +473,18 @@ func TestAPairInTheBrowser(t *testing.T) {
 			tb := open(t, s.url, "pair", width)
 			tb.visit("/photos/many")
 			tb.give(false, []string{"IMG_0001.jpg"}, [][]byte{drawOnMat(t, mat.TwoSwatches, warm, laid{a, studio.Front, brown}, laid{0, "", blue})})
-			tb.wait("the question", `document.querySelector('.many').innerText.includes('Which swatch lies on the right?')`, 60*time.Second)
+			tb.wait("the question", `document.querySelector('.many').innerText.includes('Which swatch lies on the right?')`)
 			tb.noSideways()
 			tb.shot("asked")
 			if bad := tb.violations(); len(bad) > 0 {
 				t.Errorf("accessibility, asked: %v", bad)
 			}
 			tb.press(fmt.Sprintf("Swatch %d, front", b))
-			tb.wait("the other", fmt.Sprintf(`document.querySelector('.many').innerText.includes('And swatch %d, front. Measured.')`, b), 60*time.Second)
+			tb.wait("the other", fmt.Sprintf(`document.querySelector('.many').innerText.includes('And swatch %d, front. Measured.')`, b))
 			tb.noSideways()
 			tb.shot("filed")
 			tb.visit(js[string](tb, `[...document.querySelectorAll('.many a')].find(a => a.innerText === 'How they differ').getAttribute('href')`))
-			tb.wait("the difference", `document.querySelector('section.one').innerText.includes('in one photograph')`, 10*time.Second)
+			tb.wait("the difference", `document.querySelector('section.one').innerText.includes('in one photograph')`)
 			tb.shot("compared")
 			if bad := tb.violations(); len(bad) > 0 {
 				t.Errorf("accessibility, compared: %v", bad)

@@ -22,11 +22,21 @@ type bench struct {
 	web   *web.Server
 	url   string
 	ahead atomic.Int64
+	stood atomic.Int64 // since when the clock stands still, Unix ns; 0 when it goes
 
 	cookie *http.Cookie // of a student's seat; nil on the laptop itself
 }
 
-func (b *bench) now() time.Time { return time.Now().Add(time.Duration(b.ahead.Load())) }
+func (b *bench) now() time.Time {
+	now := time.Now()
+	if ns := b.stood.Load(); ns != 0 {
+		now = time.Unix(0, ns)
+	}
+	return now.Add(time.Duration(b.ahead.Load()))
+}
+
+// stand stops the clock: it goes on only as the test puts it forward.
+func (b *bench) stand() { b.stood.Store(time.Now().UnixNano()) }
 
 // pass puts the clock forward.
 func (b *bench) pass(d time.Duration) { b.ahead.Add(int64(d)) }
@@ -146,7 +156,7 @@ func wholePath(t *testing.T, width int) {
 	tb.fill("levels0", "60, 120")
 	tb.choose("chamber", "Chamber A")
 	tb.pressThrough("Show the set before making it")
-	tb.wait("the preview", `document.querySelector('#preview')`, 5*time.Second)
+	tb.wait("the preview", `document.querySelector('#preview')`)
 	tb.shot("set-preview")
 	tb.pressThrough("Make these swatches")
 	tb.shot("set")
@@ -170,27 +180,30 @@ func wholePath(t *testing.T, width int) {
 	js[bool](ana, `(() => { for (const c of document.querySelectorAll('input[name=t]')) c.checked = true; return true })()`)
 	ana.press("Start together")
 	began := time.Now()
-	ana.wait("the first task on the phone that tapped", `document.querySelectorAll('.task').length === 2`, 10*time.Second)
-	ben.wait("the same on the other phone", `document.querySelectorAll('.task').length === 2`, 10*time.Second)
+	ana.wait("the first task on the phone that tapped", `document.querySelectorAll('.task').length === 2`)
+	ben.wait("the same on the other phone", `document.querySelectorAll('.task').length === 2`)
 	t.Logf("%d px: both phones showed the start %v after the tap (promised: a second)", width, time.Since(began).Round(time.Millisecond))
 	ben.shot("today-running")
 
 	// Ben degreases one, Ana the other, at once; each sees the other's tap
 	js[bool](ana, `(() => { document.querySelectorAll('.task form[data-tap] button.main')[0].click(); return true })()`)
-	ben.wait("Ana's tap", `document.body.innerText.includes('Sprinkle')`, 10*time.Second)
+	ben.wait("Ana's tap", hasCard("Sprinkle"))
 	js[bool](ben, `(() => { const t = [...document.querySelectorAll('.task')].find(t => t.innerText.includes('Degrease')); t.querySelector('button.main').click(); return true })()`)
-	ana.wait("Ben's tap", `!document.body.innerText.includes('Degrease swatch')`, 10*time.Second)
+	ana.wait("Ben's tap", noCard("Degrease"))
+
+	ana.settled()
 
 	// a phone that lost the network keeps the tap and sends it once, with its time
 	js[bool](ana, `(() => { window.realFetch = window.fetch; window.fetch = () => Promise.reject(new TypeError('offline')); return true })()`)
 	js[bool](ana, `(() => { const t = [...document.querySelectorAll('.task')].find(t => t.innerText.includes('Sprinkle')); t.querySelector('button.main').click(); return true })()`)
-	ana.wait("the word that the tap is kept", `document.getElementById('net').innerText.includes('kept on this device')`, 5*time.Second)
+	ana.wait("the word that the tap is kept", `document.getElementById('net').innerText.includes('kept on this device')`)
 	ana.shot("today-no-network")
 	js[bool](ana, `(() => { window.fetch = window.realFetch; return true })()`)
-	ana.wait("the tap to be sent", `document.getElementById('net').hidden`, 10*time.Second)
-	ben.wait("Ana's late tap", `[...document.querySelectorAll('.task')].filter(t => t.innerText.includes('Sprinkle')).length === 1`, 10*time.Second)
+	ana.wait("the tap to be sent", `document.getElementById('net').hidden`)
+	ben.wait("Ana's late tap", `[...document.querySelectorAll('.task h3')].filter(h => h.textContent.includes('Sprinkle')).length === 1`)
 	js[bool](ben, `(() => { const t = [...document.querySelectorAll('.task')].find(t => t.innerText.includes('Sprinkle')); t.querySelector('button.main').click(); return true })()`)
-	ben.wait("both in the chamber", `document.querySelectorAll('.task .time').length >= 1 && !document.body.innerText.includes('Sprinkle swatch')`, 10*time.Second)
+	ben.wait("both in the chamber", `document.querySelectorAll('.task .time').length >= 1 && `+noCard("Sprinkle"))
+	ben.settled()
 	ben.shot("today-fuming")
 
 	// hours pass: everything else is confirmed as it comes due
@@ -201,14 +214,15 @@ func wholePath(t *testing.T, width int) {
 		if js[int](ben, `document.querySelectorAll('.task').length`) == 0 {
 			break
 		}
+		ben.inStep(b) // else the tap would be of an hour ago
 		if js[bool](ben, `!!document.querySelector('.task.act')`) {
 			ben.shot("today-due")
 		}
 		js[bool](ben, `(() => { const f = document.querySelector('.task.act form[data-tap] button.main'); if (f) f.click(); return true })()`)
-		time.Sleep(300 * time.Millisecond)
+		ben.settled()
 		b.pass(-30 * time.Minute)
 	}
-	ben.wait("an empty bench", `document.querySelectorAll('.task').length === 0`, 5*time.Second)
+	ben.wait("an empty bench", `document.querySelectorAll('.task').length === 0`)
 
 	// photographs of both faces, drawn by us so that the truth is known
 	swatches, err := b.store.Swatches(t.Context())
@@ -311,7 +325,7 @@ func setMarks(tb *tab, m studio.Marks) {
 // checks that the numbers followed.
 func dragCorner(tb *tab, m studio.Marks) {
 	tb.t.Helper()
-	tb.wait("the handles", `document.querySelectorAll('.handle').length === 8 && document.querySelector('.marker img').complete`, 5*time.Second)
+	tb.wait("the handles", `document.querySelectorAll('.handle').length === 8 && document.querySelector('.marker img').complete`)
 	moved := js[[]float64](tb, `(async () => {
 		const h = document.querySelector('.handle[data-key=tl]');
 		h.scrollIntoView({block: 'center'});

@@ -7,7 +7,6 @@ import (
 	"net/url"
 	"strings"
 	"testing"
-	"time"
 
 	"aerugo/internal/recipefile"
 )
@@ -89,12 +88,7 @@ func TestAWebsiteIsMadeInTheBackground(t *testing.T) {
 	form.Set("do", "make")
 	s.post(t, "/publish", form).to(t)
 	var got answer
-	for range 400 {
-		if got = s.see(t, "/publish/site.zip"); got.code == 200 {
-			break
-		}
-		time.Sleep(50 * time.Millisecond)
-	}
+	eventually(t, "the site", func() bool { got = s.see(t, "/publish/site.zip"); return got.code == 200 })
 	z, err := zip.NewReader(bytes.NewReader(got.body), int64(len(got.body)))
 	if err != nil {
 		t.Fatalf("status %d: %v", got.code, err)

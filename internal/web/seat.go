@@ -64,13 +64,17 @@ func (s *Server) atSeat(h seatHandler) handler {
 		if till := terms.LinkTill(class); s.now().After(till) {
 			return studio.Problemf(studio.Conflict, "", "The pages of this class were open until %s. Your teacher can still give you a file with everything of yours until %s.", localDay(till), localDay(terms.Erased(class)))
 		}
-		return h(w, r.WithContext(context.WithValue(r.Context(), seatKey{}, seat)), seat, class)
+		ctx := context.WithValue(r.Context(), seatKey{}, seat)
+		if mark, there, err := s.newsOf(ctx, seat, s.live.now()); err == nil && there {
+			ctx = context.WithValue(ctx, editionKey{}, mark)
+		}
+		return h(w, r.WithContext(ctx), seat, class)
 	}
 }
 
 // seatFrame is the Frame of a student's pages: dark, unless the phone was told otherwise.
 func (s *Server) seatFrame(r *http.Request, title string, seat studio.Seat) Frame {
-	f := Frame{Title: title, Room: "seat", Now: s.now(), Path: r.URL.RequestURI(), Said: r.URL.Query().Get("said"), Phone: true, Seat: seat.Said(), Who: seat.By(), Bench: true}
+	f := Frame{Title: title, Room: "seat", Now: s.now(), Path: r.URL.RequestURI(), Edition: editionOf(r), Said: r.URL.Query().Get("said"), Phone: true, Seat: seat.Said(), Who: seat.By(), Bench: true}
 	if c, err := r.Cookie("aerugo_lightness"); err == nil && c.Value == "table" {
 		f.Bench = false
 	}

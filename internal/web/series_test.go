@@ -92,7 +92,7 @@ func TestScrubbingThroughTimeInABrowser(t *testing.T) {
 		tb := open(t, s.url, "scrub", width)
 		tb.visit("/swatches/1/back/series")
 		const seen = `[...document.querySelectorAll('[data-scrub-shot]')].map(f => f.hidden ? '-' : 'x').join('')`
-		tb.wait("one picture at a time", seen+` === 'x----'`, time.Minute)
+		tb.wait("one picture at a time", seen+` === 'x----'`)
 		tb.shot("first")
 		js[bool](tb, `(() => { const r = document.querySelector('[data-scrub-at]'); r.value = 4; r.dispatchEvent(new Event('input', {bubbles: true})); return true })()`)
 		if got := js[string](tb, seen); got != "----x" {

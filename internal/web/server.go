@@ -100,7 +100,7 @@ func New(c Config) (*Server, error) {
 	s := &Server{store: c.Store, now: c.Now, log: c.Log, version: c.Version, asks: c.AskEveryone, pages: p, tongues: t, live: newLive(), example: c.Example, seats: make(chan struct{}, 2), classSeat: make(chan struct{}, 1)}
 	s.share.listen = c.Listen
 	s.share.server = s
-	s.handler = s.languages(s.headers(s.recovered(s.guard(http.NewCrossOriginProtection().Handler(s.routes())))))
+	s.handler = s.noting(s.languages(s.headers(s.recovered(s.guard(http.NewCrossOriginProtection().Handler(s.routes()))))))
 	return s, nil
 }
 

@@ -6,7 +6,6 @@ import (
 	"net/url"
 	"strings"
 	"testing"
-	"time"
 
 	"aerugo/internal/science/colour"
 	"aerugo/internal/science/target"
@@ -131,13 +130,7 @@ func TestCameraAndLampAreKeptReusedAndWatched(t *testing.T) {
 // settle waits until no long work is under way.
 func (b *bench) settle(t *testing.T) {
 	t.Helper()
-	for range 600 {
-		if b.see(t, "/studio").doc(t).one("aside.work") == nil {
-			return
-		}
-		time.Sleep(50 * time.Millisecond)
-	}
-	t.Fatal("the work did not end")
+	eventually(t, "the end of the work", func() bool { return b.see(t, "/studio").doc(t).one("aside.work") == nil })
 }
 
 // A setup can't be kept of a photograph without target and card, nor used on one
@@ -258,7 +251,7 @@ func TestKeepingCameraAndLampInABrowser(t *testing.T) {
 		send := func(i int, shot matShot) {
 			tb.attach("photo", fmt.Sprintf("%d.jpg", i), shotOnMat(t, s.planned[i].Swatch, studio.Front, colour.Lab{L: 55, A: -22, B: 4}, shot))
 			tb.pressThrough("Keep it, then mark")
-			tb.wait("the reading", `document.querySelector('.measured')`, 30*time.Second)
+			tb.wait("the reading", `document.querySelector('.measured')`)
 		}
 		shot := func(what string) {
 			tb.shot(what)

@@ -9,7 +9,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"aerugo/internal/studio"
 )
@@ -331,8 +330,9 @@ func TestTwoPhonesChooseAtOnce(t *testing.T) {
 	var phones []*tab
 	for _, who := range []string{"Cleo", "Dan"} {
 		tb := open(t, b.url, "taste "+who, 390)
+		tb.script(`window.asking = 0; { const real = window.fetch; window.fetch = async (...a) => { window.asking++; try { const r = await real(...a); if (String(a[0]).includes('/ahead')) await r.clone().text(); return r } finally { window.asking-- } } }`)
 		tb.visit(path + "?who=" + who)
-		tb.wait("the next pairs are here", `document.querySelector('#pair') && !document.querySelector('#pair').hidden`, 10*time.Second)
+		tb.wait("the first pair", `document.querySelector('#pair') && !document.querySelector('#pair').hidden`)
 		phones = append(phones, tb)
 	}
 	for _, tb := range phones {
@@ -346,14 +346,14 @@ func TestTwoPhonesChooseAtOnce(t *testing.T) {
 	for i, tb := range phones {
 		hands.Go(func() {
 			for n := range taps {
-				tb.wait("a pair to tap", `!document.querySelector('#pair').hidden && !document.querySelector('#pair button').disabled`, 10*time.Second)
+				tb.wait("a pair to tap", `!document.querySelector('#pair').hidden && !document.querySelector('#pair button').disabled`)
 				js[bool](tb, fmt.Sprintf(`(() => { document.querySelectorAll('#pair button')[%d].click(); return true })()`, (n+i)%3))
 			}
 		})
 	}
 	hands.Wait()
 	for _, tb := range phones {
-		tb.wait("every tap is answered", `JSON.parse(localStorage.getItem('aerugo.taps') || '[]').length === 0`, 20*time.Second)
+		tb.wait("every tap is answered", `JSON.parse(localStorage.getItem('aerugo.taps') || '[]').length === 0`)
 	}
 	all, err := b.store.Choices(t.Context(), sitting)
 	if err != nil {
@@ -388,8 +388,8 @@ func TestTwoPhonesChooseAtOnce(t *testing.T) {
 		}
 	}
 	js[bool](tb, `(() => { document.querySelector('#undo button').click(); return true })()`)
-	tb.wait("the pair is back", fmt.Sprintf(`document.querySelector('#pair input[name=left]').value === %q && document.querySelector('#pair input[name=right]').value === %q`, keyOf(last.Left), keyOf(last.Right)), 10*time.Second)
-	tb.wait("it is sent", `JSON.parse(localStorage.getItem('aerugo.taps') || '[]').length === 0`, 10*time.Second)
+	tb.wait("the pair is back", fmt.Sprintf(`document.querySelector('#pair input[name=left]').value === %q && document.querySelector('#pair input[name=right]').value === %q`, keyOf(last.Left), keyOf(last.Right)))
+	tb.wait("it is sent", `JSON.parse(localStorage.getItem('aerugo.taps') || '[]').length === 0`)
 	standing := func() int {
 		all, err := b.store.Choices(t.Context(), sitting)
 		if err != nil {
@@ -401,7 +401,8 @@ func TestTwoPhonesChooseAtOnce(t *testing.T) {
 		t.Errorf("after undoing %d choices stand, want %d", n, len(before)+2*taps-1)
 	}
 
-	// without the network the pairs that are kept go on
+	// without the network the pairs that are kept go on: once they are there
+	js[bool](tb, `(async () => { for (let quiet = 0; quiet < 3; quiet = window.asking ? 0 : quiet + 1) await new Promise(r => setTimeout(r, 100)); return true })()`)
 	at := standing()
 	js[bool](tb, `(() => { window.realFetch = window.fetch; window.fetch = () => Promise.reject(new TypeError('no network')); return true })()`)
 	for range 3 {
@@ -414,7 +415,7 @@ func TestTwoPhonesChooseAtOnce(t *testing.T) {
 		t.Error("after three taps without the network no pair is left")
 	}
 	js[bool](tb, `(() => { window.fetch = window.realFetch; dispatchEvent(new Event('online')); return true })()`)
-	tb.wait("they are sent", `JSON.parse(localStorage.getItem('aerugo.taps') || '[]').length === 0`, 30*time.Second)
+	tb.wait("they are sent", `JSON.parse(localStorage.getItem('aerugo.taps') || '[]').length === 0`)
 	if n := standing(); n != at+3 {
 		t.Errorf("with the network again there are %d more choices, want 3", n-at)
 	}

@@ -50,10 +50,11 @@ const drawnAt = html => Number(/data-now="(\d+)"/.exec(html || '')?.[1] || 0);
 
 function overlay() {
   if (!board) return;
+  if (underFinger()) { setTimeout(overlay, 100); return; }
   const at = drawnAt(base);
   const taps = [...sentTaps().filter(t => t.sent >= at), ...waitingTaps()];
   if (!taps.length && !overlaid) return;
-  board.innerHTML = base;
+  put(board, base);
   lay(false);
   const bench = read(board);
   let changed = false;
@@ -64,33 +65,53 @@ function overlay() {
 onTaps(sent => { if (sent) refresh(); else if (isAway()) overlay(); }, () => { hush(); listen(); refresh(); });
 
 // ---- fresh parts ------------------------------------------------------------
+// A part drawn anew between a finger going down and coming up has other buttons then,
+// and the tap would be nobody's. So it stays as it is until the click was given.
+let down = 0;
+const underFinger = () => down > 0 && performance.now() - down < 5000; // an end may go unheard outside the window
+addEventListener('pointerdown', () => { down = performance.now(); }, true);
+for (const end of ['pointerup', 'pointercancel']) {
+  addEventListener(end, () => { const of = down; setTimeout(() => { if (down === of) down = 0; freshen(); }, 60); }, true);
+}
+function freshen() { if (document.querySelector('[data-stale]')) refresh(); }
+
 // An element with data-fresh is fetched again when the studio changed, unless
-// someone is typing in it.
-let busy = false, again = false;
+// someone is typing in it or about to tap.
+let busy = false, again = false, later = 0;
+function inUse(part) {
+  const typing = part.contains(document.activeElement) && document.activeElement.matches('input:not([type=checkbox]), textarea, select');
+  return typing || underFinger() || part.querySelector('details[open] form[data-tap], [data-dirty]');
+}
+// put draws a part; what is ticked in it, and where the keyboard is, stays.
+function put(part, html) {
+  const ticked = [...part.querySelectorAll('input[type=checkbox]:checked')].map(i => i.name + '=' + i.value);
+  const focus = document.activeElement && part.contains(document.activeElement) ? document.activeElement.id : '';
+  part.innerHTML = html;
+  for (const box of part.querySelectorAll('input[type=checkbox]')) if (ticked.includes(box.name + '=' + box.value)) box.checked = true;
+  if (focus) document.getElementById(focus)?.focus();
+}
+// soon asks once more: a laptop that only stood still for a while does not say so when it goes on.
+function soon() { clearTimeout(later); later = setTimeout(() => { if (!isAway()) refresh(); }, 3000); }
 async function refresh() {
   if (busy) { again = true; return; }
   busy = true;
   try {
     for (const part of document.querySelectorAll('[data-fresh]')) {
-      const typing = part.contains(document.activeElement) && document.activeElement.matches('input:not([type=checkbox]), textarea, select');
-      if (typing || part.querySelector('details[open] form[data-tap], [data-dirty]')) { part.dataset.stale = '1'; continue; }
-      const ticked = [...part.querySelectorAll('input[type=checkbox]:checked')].map(i => i.name + '=' + i.value);
-      const focus = document.activeElement && part.contains(document.activeElement) ? document.activeElement.id : '';
+      if (inUse(part)) { part.dataset.stale = '1'; continue; }
       let answer, fresh;
       try {
         answer = await within(10000, signal => fetch(part.dataset.fresh, { signal }));
         fresh = await answer.text();
-      } catch { check(); continue; }
+      } catch { check(); soon(); continue; }
       if (!answer.ok) continue;
       if (answer.headers.has('X-Kept')) { // kept on this device: the laptop is away, and the page may be newer
-        if (!isAway()) check();
+        if (!isAway()) { check(); soon(); }
         if (part !== board || drawnAt(fresh) <= drawnAt(base)) continue;
       }
-      part.innerHTML = fresh;
+      if (inUse(part)) { part.dataset.stale = '1'; continue; } // taken into use meanwhile
+      put(part, fresh);
       delete part.dataset.stale;
       if (part === board) { base = fresh; lay(false); if (waitingTaps().length) overlay(); }
-      for (const box of part.querySelectorAll('input[type=checkbox]')) if (ticked.includes(box.name + '=' + box.value)) box.checked = true;
-      if (focus) document.getElementById(focus)?.focus();
     }
     tick();
   } finally {
@@ -98,13 +119,13 @@ async function refresh() {
     if (again) { again = false; refresh(); }
   }
 }
-document.addEventListener('focusout', () => setTimeout(() => { if (document.querySelector('[data-stale]')) refresh(); }, 150));
-document.addEventListener('toggle', e => { if (!e.target.open && document.querySelector('[data-stale]')) refresh(); }, true);
+document.addEventListener('focusout', () => setTimeout(freshen, 150));
+document.addEventListener('toggle', e => { if (!e.target.open) freshen(); }, true);
 
 // ---- the stream ---------------------------------------------------------------
 // One stream for the page in view; a hidden page lets go of it, since a browser
 // opens only six connections to one address over plain HTTP.
-let stream, known, lastHeard = 0;
+let stream, known = document.body.dataset.edition, lastHeard = 0;
 function listen() {
   if (stream || document.hidden || !document.querySelector('main')) return;
   if (document.querySelector('header .rooms') === null) return;
@@ -112,7 +133,7 @@ function listen() {
   lastHeard = performance.now();
   stream.addEventListener('now', () => { lastHeard = performance.now(); measure(); });
   stream.addEventListener('version', e => {
-    if (known !== undefined && known !== e.data) refresh();
+    if (known !== e.data) refresh(); // it changed after the page was made, or while nothing was heard
     known = e.data;
     heard();
   });

@@ -43,6 +43,9 @@ export function stamp() { const at = studioNow(); return { at, era, set }; }
 // off by ms; known says that the offset had been measured before.
 export function onShift(f) { shifts.push(f); }
 
+// compared reports whether this page has asked the studio for its time yet.
+export const compared = () => measuredAt > -Infinity;
+
 // studioMark names the studio that was measured last; another one must not get
 // this one's taps.
 export const studioMark = () => studio;

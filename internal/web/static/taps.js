@@ -2,7 +2,7 @@
 // made once, so sending it again can't count twice. Taps go out in the order
 // they were made; what could not count is told, never dropped.
 import { keep, kept, storageBroken, onBroken } from './kept.js';
-import { studioNow, stamp, measure, onShift, studioMark, within } from './clock.js';
+import { studioNow, stamp, measure, compared, onShift, studioMark, within } from './clock.js';
 import { inWords } from './words.js';
 
 const all = () => kept('aerugo.taps', []);
@@ -88,12 +88,12 @@ export async function send() {
   clearTimeout(timer);
   let counted = 0, sent = 0, fromAway = false, any = false;
   try {
-    if (away) {
+    if (away || !compared()) { // a tap made before the clocks were compared would go out with a wrong time
       const there = await measure();
       if (there === 'shut') { shut = true; show(); return; }
-      if (!there) { later(); return; }
+      if (!there) { if (away) later(); else gone(); return; }
+      fromAway = away > 0;
       away = 0;
-      fromAway = true;
     }
     for (let taps = all(); taps.length; taps = all()) {
       const tap = taps.find(t => !other(t));
