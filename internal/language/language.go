@@ -3,6 +3,7 @@ package language
 import (
 	"embed"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 	"unicode"
@@ -34,6 +35,11 @@ var catalogues embed.FS
 
 // Shipped returns the languages that come with Aerugo, English first.
 func Shipped() ([]*Language, error) {
+	all, err := shipped()
+	return slices.Clone(all), err
+}
+
+var shipped = sync.OnceValues(func() ([]*Language, error) {
 	out := []*Language{English}
 	entries, err := catalogues.ReadDir("catalogues")
 	if err != nil {
@@ -51,7 +57,7 @@ func Shipped() ([]*Language, error) {
 		out = append(out, l)
 	}
 	return out, nil
-}
+})
 
 // Read makes a language of a PO file. Its header names the language (Language,
 // by its BCP 47 tag) and how it calls itself (X-Native-Name).

@@ -123,6 +123,7 @@ func TestChamberLogCountsEachTapOnce(t *testing.T) {
 // On a phone the three answers stand above the fold, and a tap on what is seen
 // through the lid changes the page without a reload.
 func TestPhoneAnswersInTwoSeconds(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	page := fmt.Sprintf("/chambers/%d", s.chamber)
 	s.post(t, page+"/log", url.Values{"client": {"pad"}, "kind": {"charged"}, "supply": {id(s.ammonia)}, "solution": {"100"}}).to(t)

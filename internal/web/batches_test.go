@@ -200,6 +200,7 @@ func TestVerdictsMakeTheYieldOfAPiece(t *testing.T) {
 // A batch is planned in the browser, photographed, judged beside its reference, and
 // accepted.
 func TestSixPiecesFromPhotographsToAccepted(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	lamp := s.lamp(t)
 	for _, width := range []int{1280, 390} {
@@ -249,6 +250,7 @@ func TestSixPiecesFromPhotographsToAccepted(t *testing.T) {
 // Twelve pieces are made one after the other; the pad is charged afresh, from another
 // bottle, after the seventh, and from the eighth on they are bluer.
 func TestDriftIsShownWithWhatChangedThere(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	ctx := t.Context()
 	lamp := s.lamp(t)

@@ -258,6 +258,7 @@ func twelve(t testing.TB) *classroom {
 // TestTwelveStudentsAtOnce lives through a class in a hurry: whatever twelve browsers do
 // together, every tap is kept once.
 func TestTwelveStudentsAtOnce(t *testing.T) {
+	t.Parallel()
 	c := twelve(t)
 	l := c.live(t, 12, pace{think: 10 * time.Millisecond, photos: func(swatch int64, face studio.Face, _ int) []byte {
 		data, _ := sample(c.planned[0].Swatch, studio.Front, 0)

@@ -228,8 +228,10 @@ func TestADayThatDoesNotFitOffersWhatMakesItFit(t *testing.T) {
 
 // The same on a phone: plan, tap late, read what moved.
 func TestADayInTheBrowser(t *testing.T) {
+	t.Parallel()
 	for _, width := range []int{360, 1280} {
 		t.Run(fmt.Sprint(width), func(t *testing.T) {
+			t.Parallel()
 			s := atNine(t)
 			tb := open(t, s.url, "phone", width)
 			tb.visit("/day")
@@ -278,6 +280,7 @@ func examplesDay(t *testing.T, b *bench) string {
 // The timetable's Start works while the laptop is away as the list of what is
 // ready does, and counts when it is back.
 func TestTheTimetableStartsWhileTheLaptopIsAway(t *testing.T) {
+	t.Parallel()
 	l := laptopOf(t, atNine(t))
 	l.planDay(t, l.dayForm(9))
 	tb := open(t, l.url, "timetable-away", 390)
@@ -325,6 +328,7 @@ func TestADayOnPaper(t *testing.T) {
 // Two people at two phones have the same day before them: what one begins the
 // other sees done, and the same tap on both counts once.
 func TestTwoPhonesShareADay(t *testing.T) {
+	t.Parallel()
 	s := atNine(t)
 	day := s.planDay(t, s.dayForm(9, "name2", "Odile", "from2", "09:00", "till2", "18:00"))
 	maren, odile := open(t, s.url, "maren", 390), open(t, s.url, "odile", 390)

@@ -153,6 +153,7 @@ func simStudio(t *testing.T) *stock {
 // matching (Berge 1957, Proc. Natl. Acad. Sci. USA 43, 842) keeps as many limits as
 // anyone could, whatever else the day holds.
 func TestSimulatedBenchDays(t *testing.T) {
+	t.Parallel()
 	s := simStudio(t)
 	s.web.Settle()
 	var all livedFigures

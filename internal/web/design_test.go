@@ -154,8 +154,10 @@ func TestRuledOutOnThePage(t *testing.T) {
 // TestFractionInABrowser walks from the question to a fraction that is made, by
 // buttons alone, on a laptop and on a phone, and looks for barriers on the way.
 func TestFractionInABrowser(t *testing.T) {
+	t.Parallel()
 	for _, width := range []int{1280, 360} {
 		t.Run(fmt.Sprintf("%dpx", width), func(t *testing.T) {
+			t.Parallel()
 			s := stocked(t)
 			tb := open(t, s.url, "designer", width)
 			hold := func(where string) {

@@ -122,6 +122,7 @@ func TestVersionsAreComparedInWords(t *testing.T) {
 // TestTheSwatchTheVersionTheCard goes the way a person goes: a finished swatch, one
 // press, the version, its card; at a phone's width and a laptop's.
 func TestTheSwatchTheVersionTheCard(t *testing.T) {
+	t.Parallel()
 	s, _ := lived(t)
 	for _, width := range []int{360, 1280} {
 		tb := open(t, s.url, "recipe", width)

@@ -12,6 +12,7 @@ import (
 // on its page is tapped, and faces of that set stand side by side; a wanted look gets
 // its hours. The example's truth is invented: more time over ammonia is bluer.
 func TestAClaimOpensItsSwatches(t *testing.T) {
+	t.Parallel()
 	b := serve(t)
 	example(t, b, 40)
 	for _, width := range []int{1280, 390} {

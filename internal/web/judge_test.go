@@ -178,6 +178,7 @@ func eventually(t *testing.T, what string, is func() bool) {
 // Stained metal that the plain rule takes for patina is bare once it was painted
 // so; the old reading stays; contradicting strokes come back with a reason.
 func TestPaintedExamplesSetCoverageRight(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	swatch, mm := s.planned[0].Swatch, s.sides(t, s.planned[0].Swatch)
 	data, marks := panel(t, 1, spoilt)
@@ -226,6 +227,7 @@ func TestPaintedExamplesSetCoverageRight(t *testing.T) {
 // A kept reference judges every photograph of its metal without bare metal of its
 // own, stays with the set when another is kept, and can be changed for the set.
 func TestBareReferenceIsFixedAcrossASet(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	ctx := t.Context()
 	data, marks := panel(t, 2, func(u, v float64) color.RGBA { return cleanMetal })
@@ -307,6 +309,7 @@ func TestBareReferenceIsFixedAcrossASet(t *testing.T) {
 // Examples ticked for the whole set judge its other photographs too, if both have
 // a grey card.
 func TestExamplesJudgeTheWholeSet(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	ctx := t.Context()
 	mm := s.sides(t, s.planned[0].Swatch)
@@ -424,6 +427,7 @@ func TestGrainsBecomeALoading(t *testing.T) {
 // TestPaintingInABrowser paints with the mouse and the keyboard and sees the
 // coverage change.
 func TestPaintingInABrowser(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	data, marks := panel(t, 30, spoilt)
 	photo := s.keep(t, "browser", s.planned[0].Swatch, "finished", data)

@@ -20,6 +20,7 @@ import (
 // TestAnArchiveMovesAStudio exports a studio and takes it into an empty one,
 // which then shows the same; into one that holds something it is refused.
 func TestAnArchiveMovesAStudio(t *testing.T) {
+	t.Parallel()
 	from, photos := lived(t)
 	a := from.see(t, "/export.zip")
 	if a.code != 200 || a.header.Get("Content-Type") != "application/zip" || !strings.Contains(a.header.Get("Content-Disposition"), "attachment") {

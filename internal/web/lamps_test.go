@@ -22,8 +22,12 @@ import (
 // quote in a real browser: the swatch as it was run, a piece, what it takes, a batch of
 // six, its cost line by line, the quote.
 func TestASwatchBecomesSixLamps(t *testing.T) {
+	t.Parallel()
 	for _, width := range []int{1280, 360} {
-		t.Run(fmt.Sprintf("%dpx", width), func(t *testing.T) { sixLamps(t, width) })
+		t.Run(fmt.Sprintf("%dpx", width), func(t *testing.T) {
+			t.Parallel()
+			sixLamps(t, width)
+		})
 	}
 }
 

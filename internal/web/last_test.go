@@ -135,6 +135,7 @@ func halfShot(t *testing.T, number int64, left, right colour.Lab) []byte {
 // The colours drawn are the truth: the right half is sealed with wax, and the page
 // says by how much it differs, as CIEDE2000 gives it.
 func TestHalfSealedSwatchTellsWhatWaxDoes(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	x := s.planned[0]
 	plan := url.Values{"numbers": {id(x.Swatch)}, "sealer": {"wax"}, "side": {"right"}, "face": {"front"}}
@@ -178,6 +179,7 @@ func TestHalfSealedSwatchTellsWhatWaxDoes(t *testing.T) {
 // From the phone: a test is begun, counted by taps, and what was found is kept once and
 // comes out on the care sheet.
 func TestATestOnThePhoneReachesTheCareSheet(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	number := s.planned[0].Swatch
 	if says := s.says(t, fmt.Sprintf("/swatches/%d/care", number)); !strings.Contains(says, "has not been tested") {

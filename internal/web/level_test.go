@@ -15,6 +15,7 @@ func (tb *tab) lying(beta, gamma float64) {
 // The tilt of a plane turned by small angles b and g about two axes at right
 // angles is acos(cos b cos g): 3° and 4° make 5.0°.
 func TestPhoneTellsTheTilt(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	wetSet(t, s)
 	ana := join(t, s.bench, "Ana", 390)
@@ -49,6 +50,7 @@ func TestPhoneTellsTheTilt(t *testing.T) {
 // A phone that may not tell, or is reached without a secure connection, is told
 // why, and the number can be typed.
 func TestPhoneThatMayNotTellTheTiltSaysWhy(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	ana := join(t, s.bench, "Ana", 390)
 	page := fmt.Sprintf("/chambers/%d/level", s.chamber)

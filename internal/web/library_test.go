@@ -317,8 +317,10 @@ func TestABatchIsReckoned(t *testing.T) {
 // TestFromTheLibraryToASet walks from a published recipe to planned swatches in
 // a real browser, on a laptop and on a phone.
 func TestFromTheLibraryToASet(t *testing.T) {
+	t.Parallel()
 	for _, width := range []int{1280, 360} {
 		t.Run(fmt.Sprintf("%dpx", width), func(t *testing.T) {
+			t.Parallel()
 			s := stocked(t)
 			tb := open(t, s.url, "library", width)
 			tb.visit("/recipes")

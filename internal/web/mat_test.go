@@ -138,6 +138,7 @@ func drawOnMat(t *testing.T, kind mat.Kind, shot matShot, swatches ...laid) []by
 // the mat straightens, evens and measures it, and measuring again from the same
 // marks reads the same.
 func TestAPhotographOnTheMatIsFiledAndMeasured(t *testing.T) {
+	t.Parallel()
 	b := serve(t)
 	example(t, b, 1)
 	brown := colour.Lab{L: 42, A: 12, B: 18}
@@ -192,6 +193,7 @@ func TestAPhotographOnTheMatIsFiledAndMeasured(t *testing.T) {
 
 // A label that names a swatch of another studio files nothing.
 func TestALabelOfAnotherStudioIsRefused(t *testing.T) {
+	t.Parallel()
 	b := serve(t)
 	example(t, b, 1)
 	form := url.Values{"swatch": {""}, "face": {"front"}, "moment": {"finished"}, "client": {"mat-2"}}

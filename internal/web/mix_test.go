@@ -201,6 +201,7 @@ func TestTheRinseIsCollected(t *testing.T) {
 // TestMixingInABrowser asks for a mix as a person would, on a phone, and is
 // stopped where it must be.
 func TestMixingInABrowser(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	p := stopPair{materials: []string{"liver-of-sulfur", "vinegar"}}
 	p.keep(t, s.bench, s.metal)

@@ -76,6 +76,7 @@ var nextPages = []string{"/next", "/predict", "/next/spot", "/next?toward=lab&L=
 // Toward a swatch, through the page's own form, to a set that is planned; on a laptop
 // and on a phone.
 func TestProposalsBecomeASet(t *testing.T) {
+	t.Parallel()
 	b := foreseeable(t)
 	for i, width := range []int{1280, 360} {
 		tb := open(t, b.url, fmt.Sprint("next ", width), width)
@@ -131,6 +132,7 @@ func TestProposalsBecomeASet(t *testing.T) {
 
 // What a person changed by hand in a proposal's form is held to the same rules.
 func TestPlannedProposalsAreHeldToTheRules(t *testing.T) {
+	t.Parallel()
 	b := foreseeable(t)
 	before, err := b.store.Sets(t.Context())
 	if err != nil {
@@ -166,6 +168,7 @@ func TestPlannedProposalsAreHeldToTheRules(t *testing.T) {
 // A spot in the middle of an even face has about the colour that is measured of the
 // face; on a picture that was only sent its colour is marked as of unknown light.
 func TestPickedSpotIsTheColourThere(t *testing.T) {
+	t.Parallel()
 	b := foreseeable(t)
 	looks, err := b.store.Looks(t.Context())
 	if err != nil {

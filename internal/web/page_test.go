@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"aerugo/internal/studio"
 )
@@ -122,6 +123,7 @@ func lived(t *testing.T) (*stock, []int64) {
 	s.begin(t, "begin", s.planned[0].ID, s.planned[1].ID).to(t)
 	tap := func(client string, form url.Values) {
 		form.Set("client", client)
+		s.pass(time.Second) // no hand does two steps at one moment
 		s.post(t, "/taps", form).to(t)
 	}
 	for step := range s.planned[0].Steps {
@@ -420,6 +422,7 @@ var digits = regexp.MustCompile(`\d+`)
 // TestEveryPageInEveryState draws every page empty, as usual, full and refused,
 // and then follows each kind of link and sends each kind of form found there.
 func TestEveryPageInEveryState(t *testing.T) {
+	t.Parallel()
 	all := visits(t)
 	drawn := map[string]map[string]bool{}
 	type form struct {

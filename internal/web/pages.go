@@ -15,6 +15,7 @@ import (
 	"path"
 	"regexp"
 	"strings"
+	"sync"
 	"time"
 
 	"aerugo/internal/flow/plan"
@@ -90,7 +91,8 @@ type pages struct {
 // layout names the files every page is parsed with.
 var layout = []string{"pages/layout.html", "pages/parts.html"}
 
-func loadPages() (*pages, error) {
+// loadPages parses the pages, once for all studios served by one program.
+var loadPages = sync.OnceValues(func() (*pages, error) {
 	entries, err := pageFiles.ReadDir("pages")
 	if err != nil {
 		return nil, err
@@ -108,7 +110,7 @@ func loadPages() (*pages, error) {
 		p.byName[name] = t
 	}
 	return p, nil
-}
+})
 
 // render fills a page in l into memory, so that a broken one is never half sent.
 // block is "layout.html" for the whole page, or the name of one part of it.

@@ -51,6 +51,7 @@ func (s *stock) onePhoto(t *testing.T, swatch int64, face studio.Face) studio.Ph
 // One photograph of two labelled swatches becomes two entries on one file, each
 // measured in its own place, and the page shown next gives their difference.
 func TestTwoSwatchesInOnePhotograph(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	a, b := s.planned[0].Swatch, s.planned[1].Swatch
 	data := drawOnMat(t, mat.TwoSwatches, warm, laid{a, studio.Front, brown}, laid{b, studio.Back, blue})
@@ -239,6 +240,7 @@ func readPaired(t *testing.T, a answer) (p paired) {
 // A place whose label can't be read is asked for; one tap on what is offered files
 // it to its own swatch.
 func TestALabelThatCannotBeReadIsAskedFor(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	a, b := s.planned[0].Swatch, s.planned[1].Swatch
 	asJSON := []string{"Accept", "application/json"}
@@ -324,6 +326,7 @@ func TestALabelThatCannotBeReadIsAskedFor(t *testing.T) {
 
 // The form takes both numbers by hand, on the mat and off it.
 func TestBothSwatchesTypedByHand(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	a, b := s.planned[0].Swatch, s.planned[1].Swatch
 	bare := drawOnMat(t, mat.TwoSwatches, warm, laid{0, "", brown}, laid{0, "", blue})
@@ -420,6 +423,7 @@ func offTheMat(t *testing.T) []byte {
 
 // Two photographs that can't tell two faces apart lead to one that can.
 func TestFacesTooCloseAreSentToOnePhotograph(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	a, b := s.planned[0].Swatch, s.planned[1].Swatch
 	s.upload(t, "/photos", "photo", onTheMat(t, a, studio.Front, brown), photoForm("a", 0, "swatch", "")).to(t)
@@ -466,8 +470,10 @@ func TestFacesTooCloseAreSentToOnePhotograph(t *testing.T) {
 // TestAPairInTheBrowser sends a mat of two, one label missing, among many; a tap
 // files the other, and the page with their difference is one more tap away.
 func TestAPairInTheBrowser(t *testing.T) {
+	t.Parallel()
 	for _, width := range []int{1280, 390} {
 		t.Run(fmt.Sprintf("%dpx", width), func(t *testing.T) {
+			t.Parallel()
 			s := stocked(t)
 			a, b := s.planned[0].Swatch, s.planned[1].Swatch
 			tb := open(t, s.url, "pair", width)

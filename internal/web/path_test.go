@@ -94,8 +94,12 @@ func join(t *testing.T, b *bench, name string, width int) *tab {
 // phone: set, labels, run with two phones, photographs of both faces, measure,
 // compare, card.
 func TestWholePath(t *testing.T) {
+	t.Parallel()
 	for _, width := range []int{1280, 360} {
-		t.Run(fmt.Sprintf("%dpx", width), func(t *testing.T) { wholePath(t, width) })
+		t.Run(fmt.Sprintf("%dpx", width), func(t *testing.T) {
+			t.Parallel()
+			wholePath(t, width)
+		})
 	}
 }
 

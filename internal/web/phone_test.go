@@ -57,11 +57,11 @@ func (l *laptop) back() {
 	l.t.Helper()
 	var ln net.Listener
 	var err error
-	for range 50 {
+	// meanwhile another connection may have been given the port for a while
+	for began := time.Now(); time.Since(began) < patience; time.Sleep(20 * time.Millisecond) {
 		if ln, err = net.Listen("tcp", l.addr); err == nil {
 			break
 		}
-		time.Sleep(20 * time.Millisecond)
 	}
 	if err != nil {
 		l.t.Fatal(err)
@@ -141,6 +141,7 @@ func (l *laptop) doneOf(treatment int64, step int) (out []studio.Event) {
 // the laptop is back every tap is there once, with its time, and what
 // conflicts is told.
 func TestAPhoneGoesOnWhileTheLaptopIsAway(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	a, b, c, d := l.planned[0], l.planned[1], l.planned[2], l.planned[3]
 	ben := l.device("Ben")
@@ -255,6 +256,7 @@ func TestAPhoneGoesOnWhileTheLaptopIsAway(t *testing.T) {
 
 // TestATapTakenBackBeforeItWasSentIsANote: the bench goes back, the record has both.
 func TestATapTakenBackBeforeItWasSentIsANote(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	x := l.planned[0]
 	l.begin(t, "b", x.ID).to(t)
@@ -289,6 +291,7 @@ const aheadBy7 = `{ const real = Date.now.bind(Date); window.skew = 420000; cons
 // TestAPhonesWrongClockIsPutRight: a clock seven minutes fast is measured; one
 // set while the laptop is away is found by the steady clock, and the tap says so.
 func TestAPhonesWrongClockIsPutRight(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	x := l.planned[0].ID
 	l.begin(t, "b", x).to(t)
@@ -330,6 +333,7 @@ func TestAPhonesWrongClockIsPutRight(t *testing.T) {
 
 // TestASignalIsGivenAndQuietHoursKeepSilent counts what the page asks of the device.
 func TestASignalIsGivenAndQuietHoursKeepSilent(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	x := l.planned[0].ID
 	l.begin(t, "b", x).to(t)
@@ -388,6 +392,7 @@ func TestASignalIsGivenAndQuietHoursKeepSilent(t *testing.T) {
 
 // TestTimersAreReadAcrossTheRoom measures the digits.
 func TestTimersAreReadAcrossTheRoom(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	x := l.planned[0].ID
 	l.begin(t, "b", x, l.planned[1].ID, l.planned[2].ID).to(t)
@@ -437,6 +442,7 @@ func TestTimersAreReadAcrossTheRoom(t *testing.T) {
 
 // TestTheScreenIsKeptOnWhereItCanBe stubs the Screen Wake Lock API (W3C) and takes it away.
 func TestTheScreenIsKeptOnWhereItCanBe(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	tb := open(t, l.url, "awake", 390)
 	tb.script(`window.locks = 0; Object.defineProperty(navigator, 'wakeLock', { configurable: true, value: { request: async () => { window.locks++; return { released: false, addEventListener() {}, async release() { window.locks-- } } } } });`)
@@ -455,6 +461,7 @@ func TestTheScreenIsKeptOnWhereItCanBe(t *testing.T) {
 
 // TestAFullStorageIsSaid: nothing is pretended, and the tap still goes out.
 func TestAFullStorageIsSaid(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	x := l.planned[0].ID
 	l.begin(t, "b", x).to(t)
@@ -480,6 +487,7 @@ func TestAFullStorageIsSaid(t *testing.T) {
 
 // TestTwoBrowsersSideBySide taps on one and looks at the other, twenty times.
 func TestTwoBrowsersSideBySide(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	x := l.planned[0].ID
 	l.begin(t, "b", x).to(t)
@@ -621,6 +629,7 @@ func decode(t *testing.T, a answer, into any) {
 // TestAnotherStudiosTapIsNotSentHere: two studios opened one after the other at
 // one address keep their taps apart.
 func TestAnotherStudiosTapIsNotSentHere(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	x := l.planned[0]
 	l.begin(t, "b", x.ID).to(t)
@@ -645,6 +654,7 @@ func TestAnotherStudiosTapIsNotSentHere(t *testing.T) {
 // a drawn order, to the phone's script and to the studio: both must ask for the
 // same steps in the same order. The reference is package run's Board.
 func TestThePhonesOwnBoardIsTheStudios(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	l.plan(t, l.setForm(map[string][]string{"name": {"Many"}, "replicates": {"4"}, "do": {"make"}}))
 	tb := open(t, l.url, "own board", 390)
@@ -720,6 +730,7 @@ func quoteAny(v any) string {
 // TestNothingBeginsUnaskedWhileTheLaptopIsAway: where today's work holds what
 // must not share a room, only the laptop can say what may begin.
 func TestNothingBeginsUnaskedWhileTheLaptopIsAway(t *testing.T) {
+	t.Parallel()
 	l := laptopWith(t)
 	bleached(t, l.stock, 0)
 	tb := open(t, l.url, "unasked", 390)

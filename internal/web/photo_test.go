@@ -334,6 +334,7 @@ func TestWhereItWasTakenIsRemoved(t *testing.T) {
 // grey card. The pairs with it show no ΔE00 and say why; the two others do; the
 // set's findings count them alone.
 func TestAnUncalibratedPhotographGivesNoDifference(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	var photos []int64
 	for i, x := range s.planned[:3] {

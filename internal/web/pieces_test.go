@@ -296,6 +296,7 @@ func TestPieceFileComesBackAsSent(t *testing.T) {
 // The example's lamp: a guess from its swatches is marked as one, and the picture that
 // the server draws has the colours that the page's own renderer is given.
 func TestGuessIsMarkedAndShownInItsColours(t *testing.T) {
+	t.Parallel()
 	b := serve(t)
 	filled(t, b)
 	all, err := b.store.Pieces(t.Context())
@@ -339,6 +340,7 @@ func TestGuessIsMarkedAndShownInItsColours(t *testing.T) {
 // In the browser: a model of a ball of 100 mm is sent, and pi D² = 314 cm² stands on its
 // page; it is turned by key, by button and by finger.
 func TestBallIsSentAndTurnedInTheBrowser(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	tb := open(t, s.url, "piece", 1280)
 	tb.visit("/pieces/new")

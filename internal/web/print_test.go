@@ -12,6 +12,7 @@ import (
 
 // TestThePrintedSheets asks for every sheet on both papers.
 func TestThePrintedSheets(t *testing.T) {
+	t.Parallel()
 	s, _ := lived(t)
 	// points of 1/72 in: A4 is 210 x 297 mm (ISO 216), Letter 8.5 x 11 in
 	for sheet, size := range map[string][2]string{"a4": {"595.28", "841.89"}, "letter": {"612.00", "792.00"}, "LETTER": {"612.00", "792.00"}, "": {"595.28", "841.89"}} {

@@ -9,6 +9,7 @@ import (
 
 // Everything measured is read again in the background, and the old readings stay.
 func TestMeasuringAgainKeepsTheOldReadings(t *testing.T) {
+	t.Parallel()
 	b := serve(t)
 	example(t, b, 6)
 	looks, err := b.store.Looks(t.Context())

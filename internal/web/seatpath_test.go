@@ -11,6 +11,7 @@ import (
 // TestAStudentInABrowser goes the whole way on a phone, with the teacher's page beside
 // it: join by the code, tap, photograph, three words, card.
 func TestAStudentInABrowser(t *testing.T) {
+	t.Parallel()
 	c := classroomOf(t, 2)
 	x := c.give(t, 0, 2)
 	teacher := open(t, c.url, "teacher", 1280)

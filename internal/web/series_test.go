@@ -45,6 +45,7 @@ func throughTime(t *testing.T, b *bench, swatch int64) (photos []int64) {
 // The truth is what was drawn: the patina came between the second photograph and
 // the third.
 func TestFaceThroughTimeSaysWhenItChanged(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	photos := throughTime(t, s.bench, 1)
 	page := s.see(t, "/swatches/1/back/series")
@@ -86,6 +87,7 @@ func TestFaceThroughTimeSaysWhenItChanged(t *testing.T) {
 }
 
 func TestScrubbingThroughTimeInABrowser(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	throughTime(t, s.bench, 1)
 	for _, width := range []int{390, 1280} {

@@ -56,6 +56,7 @@ func (b *bench) sendShot(t *testing.T, client string, number int64, lab colour.L
 // target is set right by that, and says so too. The swatch's true colour is the
 // one drawn.
 func TestCameraAndLampAreKeptReusedAndWatched(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	brown, green := colour.Lab{L: 42, A: 12, B: 18}, colour.Lab{L: 55, A: -22, B: 4}
 	n := [4]int64{s.planned[0].Swatch, s.planned[1].Swatch, s.planned[2].Swatch, s.planned[3].Swatch}
@@ -136,6 +137,7 @@ func (b *bench) settle(t *testing.T) {
 // A setup can't be kept of a photograph without target and card, nor used on one
 // that shows nothing it knows.
 func TestSetupsAreRefusedInPlainWords(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	first := s.sendShot(t, "plain", s.planned[0].Swatch, colour.Lab{L: 42, A: 12, B: 18}, matShot{lamp: warmLamp})
 	a := s.post(t, fmt.Sprintf("/photos/%d/setup", first.ID), url.Values{"setupname": {"x"}, "lamp": {"y"}})
@@ -178,6 +180,7 @@ func TestSetupsAreRefusedInPlainWords(t *testing.T) {
 
 // One's own values are used as the published ones are: these are the same.
 func TestOwnTargetIsUsedAndRefused(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	keepTarget(t, s.bench, "Mine")
 	files, err := s.store.TargetFiles(t.Context())
@@ -210,6 +213,7 @@ func TestOwnTargetIsUsedAndRefused(t *testing.T) {
 // that, and by a print whose line is 1 % long, 1 % more; a line far off is
 // refused with advice; a print from after the photograph is not asked.
 func TestRulerSetsTheScale(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	brown := colour.Lab{L: 42, A: 12, B: 18}
 	width := func(p studio.Photo) float64 {
@@ -245,6 +249,7 @@ func TestRulerSetsTheScale(t *testing.T) {
 // photograph with the target, camera and lamp kept, the next photograph set right
 // by them, and one under another lamp that warns.
 func TestKeepingCameraAndLampInABrowser(t *testing.T) {
+	t.Parallel()
 	for _, width := range []int{1280, 390} {
 		s := stocked(t)
 		tb := open(t, s.url, "setup", width)

@@ -173,6 +173,7 @@ func holdGates(t *testing.T, b *bench, pairs []stopPair, metal, brushed int64) {
 // a studio and in one that an archive brought, and then every other route there
 // is: none may print or begin it.
 func TestNoWayPastAStop(t *testing.T) {
+	t.Parallel()
 	s := stocked(t)
 	pairs := findStopPairs(t)
 	for i := range pairs {

@@ -127,6 +127,7 @@ func (b *bench) pairsAhead(t *testing.T, sitting int64, who string, shown ...str
 }
 
 func TestChoosingGivesAnOrder(t *testing.T) {
+	t.Parallel()
 	b, faces := six(t)
 	looks := faces[:4]
 	var numbers []string
@@ -222,6 +223,7 @@ func TestChoosingGivesAnOrder(t *testing.T) {
 // What waits on one phone's screen, and what a phone has shown without an answer so
 // far, is not asked again.
 func TestPairsOnTheWayAreNotAskedAgain(t *testing.T) {
+	t.Parallel()
 	b, faces := six(t)
 	x, err := b.store.AddSitting(t.Context(), studio.Sitting{Question: "?", From: studio.FromPicked, Faces: faces[:5]})
 	if err != nil {
@@ -284,6 +286,7 @@ func TestScoresAreKeptAndChanged(t *testing.T) {
 
 // A set's findings say what people like in it.
 func TestFindingsSayWhatIsLiked(t *testing.T) {
+	t.Parallel()
 	b := serve(t)
 	filled(t, b)
 	sets, err := b.store.Sets(t.Context())
@@ -319,6 +322,7 @@ func TestFindingsSayWhatIsLiked(t *testing.T) {
 // Two phones choose at once, one of them without the network for a while: every tap
 // counts once, and each phone goes on to its next pair by itself.
 func TestTwoPhonesChooseAtOnce(t *testing.T) {
+	t.Parallel()
 	b, _ := six(t)
 	sitting := tasted(t, b)
 	before, err := b.store.Choices(t.Context(), sitting)

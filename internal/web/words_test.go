@@ -81,6 +81,7 @@ func sheetRows(t *testing.T, s *classroom) []sheetRow {
 // one main heading, further headings or a table, and every word of the PDF, which is read
 // from the file itself.
 func TestEverySheetIsAPageToo(t *testing.T) {
+	t.Parallel()
 	s := classroomOf(t, 2)
 	rows := sheetRows(t, s)
 	var have []string

@@ -45,6 +45,9 @@ func FromSwatch(t studio.Treatment, r run.Record, below *studio.Treatment) (Kept
 				l.Difference = "used " + amountWords(got.Amount) + " instead of " + amountWords(planned.Amount)
 			}
 		}
+		if l.Kind.Dwell() && l.Took == 0 { // began and ended put at one moment tell no length, and none is no recipe
+			l.Step.Duration = planned.Duration
+		}
 		name := fmt.Sprintf("%s (step %d)", noun(l.Kind), l.N)
 		if got.State == run.Dropped || got.State == run.Waiting {
 			k.Otherwise = append(k.Otherwise, noun(l.Kind)+" left off")

@@ -57,6 +57,12 @@ func TestASwatchAsRunBecomesTheRecipe(t *testing.T) {
 	if !ok || ref.Swatch != 12 || ref.Faces != studio.OnFront || !strings.Contains(k.Version.Why, "fuming 20 min") {
 		t.Errorf("%q gives %+v, %v", k.Version.Why, ref, ok)
 	}
+	// two taps put at one minute by hand
+	once := append(events[:2:2], event(3, studio.Done, 1, 10*time.Second, nil), event(6, studio.Done, 4, 5*time.Hour, nil))
+	k, err = FromSwatch(tr, run.Fold(tr, once), nil)
+	if err != nil || k.Version.Steps[1].Duration != 4*time.Hour || !strings.Contains(strings.Join(k.Unconfirmed, "; "), "how long fuming (step 2) took, taken as planned") {
+		t.Errorf("of a fuming that took no time: %v, %+v, %q", err, k.Version.Steps, k.Unconfirmed)
+	}
 	tr.Blank = true
 	if _, err := FromSwatch(tr, r, nil); studio.ProblemIn(err) == nil {
 		t.Errorf("a blank became a recipe: %v", err)
