@@ -34,6 +34,10 @@ func TestAnArchiveMovesAStudio(t *testing.T) {
 		t.Errorf("the archive holds %d files", len(z.File))
 	}
 	to := serve(t)
+	// what pages say of ages is of one moment
+	from.stand()
+	to.stood.Store(from.stood.Load())
+	to.ahead.Store(from.ahead.Load())
 	where := to.upload(t, "/import", "archive", a.body, nil).to(t)
 	if said := to.see(t, where).doc(t).one(".said").words(); !strings.Contains(said, "5 swatches and 3 photographs") {
 		t.Errorf("it says %q", said)
