@@ -95,6 +95,34 @@ func TestArchivesOfTheFirstVersionComeIn(t *testing.T) {
 	}
 }
 
+// testdata/v4.zip is what filled gave when archives had version 4: what came later is
+// empty, and all else is as it was packed.
+func TestArchivesOfTheFourthVersionComeIn(t *testing.T) {
+	data, err := os.ReadFile("testdata/v4.zip")
+	ok(t, err)
+	s := fresh(t)
+	_, err = take(s, data)
+	ok(t, err)
+	faults, err := s.Check(ctx)
+	if ok(t, err); len(faults) > 0 {
+		t.Errorf("the studio is not sound: %q", faults)
+	}
+	sheets, err := s.SheetMoves(ctx)
+	if ok(t, err); len(sheets) != 0 {
+		t.Errorf("sheets came from nowhere: %v", sheets)
+	}
+	_, before := contents(t, data)
+	_, after := contents(t, export(t, s))
+	for name, was := range before {
+		if name == "manifest.json" || name == "records/recipes.json" {
+			continue // the version, and the last_number that recipes have since
+		}
+		if !bytes.Equal(was, after[name]) {
+			t.Errorf("%s was\n%s\nis\n%s", name, was, after[name])
+		}
+	}
+}
+
 func TestManifestHoldsForEveryFile(t *testing.T) {
 	names, files := contents(t, export(t, filled(t)))
 	var m manifest
@@ -202,8 +230,8 @@ func TestUnusableArchivesChangeNothing(t *testing.T) {
 		spoil  func(map[string][]byte)
 		resign bool
 	}{
-		{"newer Aerugo (archive version 5)", manifestSays(`"version": 4`, `"version": 5`), false},
-		{"version 0", manifestSays(`"version": 4`, `"version": 0`), false},
+		{"newer Aerugo (archive version 5)", manifestSays(`"version": 5`, `"version": 6`), false},
+		{"version 0", manifestSays(`"version": 5`, `"version": 0`), false},
 		{"not an archive of a studio", manifestSays("aerugo-studio", "another-thing"), false},
 		{"not an archive of a studio", func(f map[string][]byte) { f["manifest.json"] = []byte("{") }, false},
 		{"manifest can't be read", manifestSays(`"counts": {`, `"counts": [], "x": {`), false},

@@ -15,7 +15,7 @@ import (
 
 const (
 	format  = "aerugo-studio"
-	version = 4
+	version = 5
 )
 
 // since names the kinds of record that the first archives did not have, by the
@@ -34,6 +34,7 @@ var since = map[string]int{
 	"places":         4, "swatch_moves": 4, "place_rounds": 4, "sightings": 4,
 	"classes":     4,
 	"class_terms": 4, "seats": 4, "seat_swatches": 4, "seat_photos": 4, "seat_words": 4, "class_sittings": 4,
+	"sheet_moves": 5,
 }
 
 // manifest is manifest.json. MadeAt is the only thing in an archive that changes

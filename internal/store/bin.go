@@ -37,6 +37,7 @@ var binKinds = []binKind{
 	{"piece", "piece", "id", "name"},
 	{"class", "class", "id", "name"},
 	{"recipe", "recipe", "id", "name"},
+	{"version", "recipe_version", "id", `(SELECT name FROM recipe WHERE id = recipe_id) || ', version ' || number`},
 	{"metal", "metal", "id", "name"},
 	{"supply", "supply", "id", "name"},
 	{"chamber", "chamber", "id", "name"},
@@ -56,7 +57,7 @@ func binKindOf(kind string) (binKind, error) {
 
 // BinItem puts a thing into the bin: a photo, set (with its swatches), swatch,
 // recipe, metal, supply or chamber. It vanishes from lists, and stays wherever a
-// record uses it.
+// record uses it. A version of a recipe that anything uses is a Problem that says what.
 func (s *Store) BinItem(ctx context.Context, kind string, id int64) error {
 	return s.setBinned(ctx, kind, id, s.now())
 }
@@ -72,6 +73,11 @@ func (s *Store) setBinned(ctx context.Context, kind string, id int64, at time.Ti
 		return err
 	}
 	err = s.change(ctx, func(tx *sql.Tx) error {
+		if kind == "version" && !at.IsZero() {
+			if err := mayBinVersion(ctx, tx, id); err != nil {
+				return err
+			}
+		}
 		// A thing binned twice stays binned since the first time.
 		return changeOne(ctx, tx, kind, id, `UPDATE `+k.table+` SET binned_at = CASE WHEN ?1 IS NULL THEN NULL ELSE coalesce(binned_at, ?1) END WHERE `+k.key+` = ?2`, stamp(at), id)
 	})
@@ -110,12 +116,7 @@ const (
 	usesRoom = `EXISTS (SELECT 1 FROM chamber WHERE room_id = room.id) OR EXISTS (SELECT 1 FROM swatch_set WHERE room_id = room.id)
 		OR EXISTS (SELECT 1 FROM class WHERE room_id = room.id)`
 	usesPiece  = `EXISTS (SELECT 1 FROM swatch_set WHERE piece_id = piece.id)`
-	usesRecipe = `EXISTS (SELECT 1 FROM recipe_version v WHERE v.recipe_id = recipe.id AND (
-		EXISTS (SELECT 1 FROM treatment WHERE version_id = v.id)
-		OR EXISTS (SELECT 1 FROM swatch_set WHERE front_id = v.id OR back_id = v.id)
-		OR EXISTS (SELECT 1 FROM piece WHERE outside_id = v.id OR inside_id = v.id)
-		OR EXISTS (SELECT 1 FROM class, json_each(recipes) j WHERE j.value ->> 'version_id' = v.id)
-		OR EXISTS (SELECT 1 FROM class, json_each(parts) j WHERE j.value ->> 'version_id' = v.id)
+	usesRecipe = `EXISTS (SELECT 1 FROM recipe_version v WHERE v.recipe_id = recipe.id AND (` + usesVersion + `
 		OR EXISTS (SELECT 1 FROM recipe_version o WHERE o.over_id = v.id AND o.recipe_id <> recipe.id)))`
 )
 
@@ -132,7 +133,7 @@ const ownsSupply = `EXISTS (SELECT 1 FROM data_sheet WHERE supply_id = supply.id
 	OR EXISTS (SELECT 1 FROM pack_price WHERE supply_id = supply.id) OR EXISTS (SELECT 1 FROM stock_move WHERE supply_id = supply.id)`
 
 // ownsMetal is the same of a metal.
-const ownsMetal = `EXISTS (SELECT 1 FROM metal_price WHERE metal_id = metal.id)`
+const ownsMetal = `EXISTS (SELECT 1 FROM metal_price WHERE metal_id = metal.id) OR EXISTS (SELECT 1 FROM sheet_move WHERE metal_id = metal.id)`
 
 // staysInvented says, in SQL, which invented rows of the bench stay when the
 // example is removed.
@@ -195,6 +196,10 @@ func (s *Store) PurgeBin(ctx context.Context) (int, error) {
 		removed += pieces + classes
 		n, err := deleteRecipes(ctx, tx, `binned_at < ?`, before)
 		if err != nil {
+			return err
+		}
+		removed += n
+		if n, err = deleteVersions(ctx, tx, before); err != nil {
 			return err
 		}
 		removed += n

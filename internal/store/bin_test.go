@@ -16,6 +16,7 @@ func TestBinHidesAndGivesBack(t *testing.T) {
 	lamp := must[studio.Piece](t)(s.SavePiece(ctx, wallLamp()))
 	class := must[studio.Class](t)(s.SaveClass(ctx, studio.Class{Name: "Evening", Starts: noon, Minutes: 120, Heads: 6, Who: studio.ForAdults, Where: studio.OpenRoom}))
 	setups, file, _ := keepLit(t, s, 0)
+	version := must[studio.Version](t)(s.AddVersion(ctx, b.recipe.ID, studio.Version{Steps: steps(b.salt.ID, b.chamber.ID)[:1]}))
 	lists := map[string]func() int{
 		"setup":   func() int { return len(must[[]studio.Setup](t)(s.Setups(ctx))) },
 		"target":  func() int { return len(must[[]studio.TargetFile](t)(s.TargetFiles(ctx))) },
@@ -25,13 +26,14 @@ func TestBinHidesAndGivesBack(t *testing.T) {
 		"piece":   func() int { return len(must[[]studio.Piece](t)(s.Pieces(ctx))) },
 		"class":   func() int { return len(must[[]studio.Class](t)(s.Classes(ctx))) },
 		"recipe":  func() int { return len(must[[]studio.Recipe](t)(s.Recipes(ctx))) },
+		"version": func() int { return len(must[[]studio.Version](t)(s.Versions(ctx, b.recipe.ID))) },
 		"metal":   func() int { return len(must[[]studio.Metal](t)(s.Metals(ctx))) },
 		"supply":  func() int { return len(must[[]studio.Supply](t)(s.Supplies(ctx))) },
 		"chamber": func() int { return len(must[[]studio.Chamber](t)(s.Chambers(ctx))) },
 		"room":    func() int { return len(must[[]studio.Room](t)(s.Rooms(ctx))) },
 	}
 	ids := map[string]int64{"photo": photo.ID, "set": b.set.ID, "swatch": 1, "recipe": b.recipe.ID, "metal": b.metal.ID, "supply": b.salt.ID, "chamber": b.chamber.ID, "room": room.ID,
-		"setup": setups[0].ID, "target": file.ID, "piece": lamp.ID, "class": class.ID}
+		"setup": setups[0].ID, "target": file.ID, "piece": lamp.ID, "class": class.ID, "version": version.ID}
 	for _, k := range binKinds {
 		before := lists[k.name]()
 		if err := s.BinItem(ctx, k.name, ids[k.name]); err != nil {

@@ -135,7 +135,7 @@ func clearFor(ctx context.Context, tx *sql.Tx, all Records) error {
 			break
 		}
 		switch tables[i].table {
-		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt", "bench_day", "bench_plan", "piece", "class", "seat", "pack_price", "metal_price", "stock_move", "place", "place_round":
+		case "metal", "supply", "chamber", "room", "chamber_log", "data_sheet", "sheet_check", "setup", "target_file", "mat_print", "bare_reference", "painting", "weighed_salt", "bench_day", "bench_plan", "piece", "class", "seat", "pack_price", "metal_price", "stock_move", "sheet_move", "place", "place_round":
 			var above int64
 			for _, row := range k.Rows {
 				id, err := readAs[struct{ ID int64 }](row)
@@ -284,6 +284,15 @@ func (s *Store) checkIntake(ctx context.Context, tx *sql.Tx) error {
 		},
 		func() error {
 			return each(ctx, tx, scanMove, `SELECT `+moveColumns+` FROM stock_move`, func(m studio.StockMove) error { return bad("movement of stock", m.ID, m.Check(m.Recorded)) })
+		},
+		func() error {
+			return each(ctx, tx, scanSheetMove, `SELECT `+sheetMoveColumns+` FROM sheet_move`, func(m studio.SheetMove) error {
+				err := m.Check(m.Recorded)
+				if err == nil {
+					err = sheetRefs(ctx, tx, m)
+				}
+				return bad("movement of sheets", m.ID, err)
+			})
 		},
 		func() error {
 			return each(ctx, tx, scanQuote, `SELECT `+quoteColumns+` FROM quote`, func(q studio.Quote) error { return bad("quote", q.ID, q.Check()) })

@@ -9,12 +9,12 @@ import (
 	"aerugo/internal/studio"
 )
 
-const versionColumns = `v.id, v.recipe_id, v.number, v.steps, v.over_id, v.over_state, v.why, v.made_at, v.source_key`
+const versionColumns = `v.id, v.recipe_id, v.number, v.steps, v.over_id, v.over_state, v.why, v.made_at, v.source_key, v.binned_at`
 
 // versionFields returns where the versionColumns go, and what to do afterwards.
 func versionFields(v *studio.Version) (into []any, finish func()) {
 	var steps []stepDoc
-	return []any{&v.ID, &v.RecipeID, &v.Number, intoJSON{&steps}, intoRef{&v.OverID}, &v.Over, &v.Why, intoTime{&v.Made}, &v.Source},
+	return []any{&v.ID, &v.RecipeID, &v.Number, intoJSON{&steps}, intoRef{&v.OverID}, &v.Over, &v.Why, intoTime{&v.Made}, &v.Source, intoTime{&v.BinnedAt}},
 		func() { v.Steps = stepsOf(steps) }
 }
 
@@ -33,7 +33,8 @@ func scanRecipe(r scanner) (x studio.Recipe, err error) {
 }
 
 const selectRecipe = `SELECT r.id, r.name, r.invented, r.binned_at, ` + versionColumns + `
-	FROM recipe r JOIN recipe_version v ON v.recipe_id = r.id AND v.number = (SELECT max(number) FROM recipe_version WHERE recipe_id = r.id)`
+	FROM recipe r JOIN recipe_version v ON v.recipe_id = r.id AND v.number = coalesce(
+		(SELECT max(number) FROM recipe_version WHERE recipe_id = r.id AND binned_at IS NULL), (SELECT max(number) FROM recipe_version WHERE recipe_id = r.id))`
 
 // Recipes returns the recipes that are not in the bin, by name, with the latest
 // version of each.
@@ -48,15 +49,15 @@ func (s *Store) Recipe(ctx context.Context, id int64) (studio.Recipe, error) {
 	return r, found(err, "recipe", id)
 }
 
-// Version returns one version of a recipe by its own id.
+// Version returns one version of a recipe by its own id, also from the bin.
 func (s *Store) Version(ctx context.Context, id int64) (studio.Version, error) {
 	v, err := scanVersion(s.read.QueryRowContext(ctx, `SELECT `+versionColumns+` FROM recipe_version v WHERE v.id = ?`, id))
 	return v, found(err, "recipe version", id)
 }
 
-// Versions returns every version of a recipe, oldest first.
+// Versions returns the versions of a recipe that are not in the bin, oldest first.
 func (s *Store) Versions(ctx context.Context, recipeID int64) ([]studio.Version, error) {
-	out, err := list(ctx, s.read, scanVersion, `SELECT `+versionColumns+` FROM recipe_version v WHERE v.recipe_id = ? ORDER BY v.number`, recipeID)
+	out, err := list(ctx, s.read, scanVersion, `SELECT `+versionColumns+` FROM recipe_version v WHERE v.recipe_id = ? AND v.binned_at IS NULL ORDER BY v.number`, recipeID)
 	return out, fault(err, "list versions of recipe %d", recipeID)
 }
 
@@ -119,7 +120,7 @@ func (s *Store) insertVersion(ctx context.Context, tx *sql.Tx, recipeID int64, v
 		v.Made = s.now()
 	}
 	done, err := tx.ExecContext(ctx, `INSERT INTO recipe_version (recipe_id, number, steps, over_id, over_state, why, made_at, source_key)
-		VALUES (?1, (SELECT coalesce(max(number), 0) + 1 FROM recipe_version WHERE recipe_id = ?1), ?2, ?3, ?4, ?5, ?6, ?7)`,
+		VALUES (?1, (SELECT max(r.last_number, coalesce((SELECT max(number) FROM recipe_version WHERE recipe_id = ?1), 0)) + 1 FROM recipe r WHERE r.id = ?1), ?2, ?3, ?4, ?5, ?6, ?7)`,
 		recipeID, steps, ref(v.OverID), v.Over, v.Why, stamp(v.Made), v.Source)
 	if err != nil {
 		return 0, err

@@ -497,7 +497,7 @@ CREATE TABLE recipe (
     name      TEXT    NOT NULL CHECK (name <> ''),
     invented  INTEGER NOT NULL CHECK (invented IN (0, 1)),
     binned_at TEXT    CHECK (binned_at GLOB '????-??-??T??:??:??.???Z')
-) STRICT;
+, last_number INTEGER NOT NULL DEFAULT 0 CHECK (last_number >= 0)) STRICT;
 
 CREATE TRIGGER recipe_origin_unchanged BEFORE UPDATE ON recipe_origin
 BEGIN SELECT RAISE(ABORT, 'where a recipe came from is never changed'); END;
@@ -516,7 +516,7 @@ CREATE TABLE recipe_origin (
 
 CREATE INDEX recipe_origin_by_origin ON recipe_origin (origin_id);
 
-CREATE TRIGGER recipe_version_unchanged BEFORE UPDATE ON recipe_version
+CREATE TRIGGER recipe_version_unchanged BEFORE UPDATE OF id, recipe_id, number, steps, over_id, over_state, why, made_at, source_key ON recipe_version
 BEGIN SELECT RAISE(ABORT, 'a version of a recipe is never changed'); END;
 
 CREATE TABLE recipe_version (
@@ -527,7 +527,7 @@ CREATE TABLE recipe_version (
     over_id    INTEGER REFERENCES recipe_version (id),
     over_state TEXT    NOT NULL CHECK (over_state IN ('', 'dry', 'still wet')),
     why        TEXT    NOT NULL,
-    made_at    TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'), source_key TEXT NOT NULL DEFAULT '',
+    made_at    TEXT    NOT NULL CHECK (made_at GLOB '????-??-??T??:??:??.???Z'), source_key TEXT NOT NULL DEFAULT '', binned_at TEXT CHECK (binned_at GLOB '????-??-??T??:??:??.???Z'),
     UNIQUE (recipe_id, number)
 ) STRICT;
 
@@ -686,6 +686,42 @@ CREATE TABLE sheet_check (
 
 CREATE INDEX sheet_check_by_supply ON sheet_check (supply_id, id);
 
+CREATE TRIGGER sheet_move_unchanged BEFORE UPDATE OF client, kind, count, width_mm, height_mm, price, lot, supplier, state, pieces, at, recorded_at, by, note ON sheet_move
+BEGIN SELECT RAISE(ABORT, 'a movement of sheets is never changed'); END;
+
+CREATE TABLE sheet_move (
+    id          INTEGER PRIMARY KEY AUTOINCREMENT,
+    metal_id    INTEGER NOT NULL REFERENCES metal (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    client      TEXT    NOT NULL UNIQUE CHECK (client <> ''),
+    kind        TEXT    NOT NULL CHECK (kind IN ('bought', 'found', 'offcut', 'cut', 'thrown away', 'counted', 'taken back')),
+    stack_id    INTEGER REFERENCES sheet_move (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    of_id       INTEGER REFERENCES sheet_move (id) ON UPDATE CASCADE ON DELETE CASCADE,
+    count       INTEGER NOT NULL CHECK (count >= 0),
+    width_mm    REAL    NOT NULL CHECK (width_mm >= 0),
+    height_mm   REAL    NOT NULL CHECK (height_mm >= 0),
+    price       TEXT    CHECK (price GLOB '[0-9]*'),
+    lot         TEXT    NOT NULL,
+    supplier    TEXT    NOT NULL,
+    state       TEXT    NOT NULL CHECK (state IN ('', 'as bought', 'degreased', 'abraded', 'pickled')),
+    set_id      INTEGER REFERENCES swatch_set (id) ON DELETE SET NULL,
+    pieces      INTEGER NOT NULL CHECK (pieces >= 0),
+    at          TEXT    NOT NULL CHECK (at GLOB '????-??-??T??:??:??.???Z'),
+    recorded_at TEXT    NOT NULL CHECK (recorded_at GLOB '????-??-??T??:??:??.???Z'),
+    by          TEXT    NOT NULL,
+    note        TEXT    NOT NULL,
+    CHECK ((kind IN ('bought', 'found', 'offcut')) = (width_mm > 0 AND height_mm > 0)),
+    CHECK ((kind IN ('cut', 'thrown away', 'counted')) = (stack_id IS NOT NULL)),
+    CHECK (kind <> 'taken back' OR of_id IS NOT NULL)
+) STRICT;
+
+CREATE INDEX sheet_move_by_metal ON sheet_move (metal_id, at, id);
+
+CREATE INDEX sheet_move_by_of ON sheet_move (of_id);
+
+CREATE INDEX sheet_move_by_set ON sheet_move (set_id);
+
+CREATE INDEX sheet_move_by_stack ON sheet_move (stack_id);
+
 CREATE TRIGGER sighting_unchanged BEFORE UPDATE OF client, swatch_number, by, at ON sighting
 BEGIN SELECT RAISE(ABORT, 'a sighting is never changed'); END;
 
@@ -738,7 +774,7 @@ CREATE TABLE sitting_face (
 
 CREATE INDEX sitting_face_by_swatch ON sitting_face (swatch_number);
 
-CREATE TRIGGER stock_move_unchanged BEFORE UPDATE OF client, kind, amount, unit, lot, at, recorded_at, by, note ON stock_move
+CREATE TRIGGER stock_move_unchanged BEFORE UPDATE OF client, kind, amount, unit, lot, at, recorded_at, by, note, expires_on ON stock_move
 BEGIN SELECT RAISE(ABORT, 'a movement of stock is never changed'); END;
 
 CREATE TABLE stock_move (
@@ -753,7 +789,7 @@ CREATE TABLE stock_move (
     recorded_at TEXT    NOT NULL CHECK (recorded_at GLOB '????-??-??T??:??:??.???Z'),
     by          TEXT    NOT NULL,
     corrects    INTEGER REFERENCES stock_move (id) ON UPDATE CASCADE ON DELETE CASCADE,
-    note        TEXT    NOT NULL,
+    note        TEXT    NOT NULL, expires_on TEXT CHECK (expires_on GLOB '????-??-??'),
     CHECK ((kind = 'taken back') = (corrects IS NOT NULL))
 ) STRICT;
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"time"
 
 	"github.com/shopspring/decimal"
 
@@ -93,10 +94,10 @@ func (s *Store) MetalPrices(ctx context.Context) (map[int64]studio.MetalPrice, e
 	return out, fault(err, "list prices of metals")
 }
 
-const moveColumns = `id, supply_id, client, kind, amount, unit, lot, at, recorded_at, by, corrects, note`
+const moveColumns = `id, supply_id, client, kind, amount, unit, lot, at, recorded_at, by, corrects, note, expires_on`
 
 func scanMove(r scanner) (m studio.StockMove, err error) {
-	return m, r.Scan(&m.ID, &m.Supply, &m.Client, &m.Kind, &m.Amount, &m.Unit, &m.Lot, intoTime{&m.At}, intoTime{&m.Recorded}, &m.By, intoRef{&m.Corrects}, &m.Note)
+	return m, r.Scan(&m.ID, &m.Supply, &m.Client, &m.Kind, &m.Amount, &m.Unit, &m.Lot, intoTime{&m.At}, intoTime{&m.Recorded}, &m.By, intoRef{&m.Corrects}, &m.Note, intoDay{&m.Expires})
 }
 
 // AddStockMove keeps what happened to the stock of a supply and returns it as
@@ -111,6 +112,9 @@ func (s *Store) AddStockMove(ctx context.Context, m studio.StockMove) (studio.St
 		m.Amount, m.Unit, m.Lot = 0, "", ""
 	} else {
 		m.Corrects = 0
+	}
+	if m.Kind != studio.Bought && m.Kind != studio.Counted {
+		m.Expires = time.Time{}
 	}
 	err := s.change(ctx, func(tx *sql.Tx) error {
 		there, err := scanMove(tx.QueryRowContext(ctx, `SELECT `+moveColumns+` FROM stock_move WHERE client = ?`, m.Client))
@@ -136,9 +140,9 @@ func (s *Store) AddStockMove(ctx context.Context, m studio.StockMove) (studio.St
 				return err
 			}
 		}
-		m, err = scanMove(tx.QueryRowContext(ctx, `INSERT INTO stock_move (supply_id, client, kind, amount, unit, lot, at, recorded_at, by, corrects, note)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING `+moveColumns,
-			m.Supply, m.Client, m.Kind, m.Amount, m.Unit, m.Lot, stamp(m.At), stamp(m.Recorded), m.By, ref(m.Corrects), m.Note))
+		m, err = scanMove(tx.QueryRowContext(ctx, `INSERT INTO stock_move (supply_id, client, kind, amount, unit, lot, at, recorded_at, by, corrects, note, expires_on)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING `+moveColumns,
+			m.Supply, m.Client, m.Kind, m.Amount, m.Unit, m.Lot, stamp(m.At), stamp(m.Recorded), m.By, ref(m.Corrects), m.Note, day(m.Expires)))
 		return err
 	})
 	return m, fault(err, "add to the stock of supply %d", m.Supply)

@@ -156,6 +156,7 @@ type Version struct {
 	Why      string // what changed and why
 	Source   string
 	Made     time.Time
+	BinnedAt time.Time
 }
 
 // Check reports a Problem when v cannot be kept.

@@ -115,7 +115,8 @@ var MoveKinds = []MoveKind{Bought, Counted, UsedUp, ThrownOut}
 // A StockMove is one thing that happened to the stock of a supply, of one lot.
 //
 // Client is the random key of the tap. Amount is in Unit; of Counted it is what
-// was found. At is when it happened, Recorded when it reached the store; both UTC.
+// was found. Expires is the day the lot is to be used by, zero where nobody said it
+// here: then the supply's own day counts. At is when it happened, Recorded when it reached the store; both UTC.
 type StockMove struct {
 	ID       int64
 	Supply   int64
@@ -124,6 +125,7 @@ type StockMove struct {
 	Amount   float64
 	Unit     Unit // Gram or Millilitre
 	Lot      string
+	Expires  time.Time // a day, of Bought and Counted
 	At       time.Time
 	Recorded time.Time
 	By       string
@@ -160,6 +162,9 @@ func (m StockMove) Check(now time.Time) error {
 	}
 	if m.At.After(now.Add(2 * time.Minute)) {
 		return Problemf(Invalid, "day", "%s is in the future; write the day it happened.", m.At.Local().Format("2 January 2006"))
+	}
+	if !m.Expires.IsZero() && (m.Expires.Year() < 1950 || m.Expires.Year() > 2200) {
+		return Problemf(Invalid, "expires", "The year %d can't be right; write the day it is to be used by, like 2027-03-31.", m.Expires.Year())
 	}
 	if len([]rune(m.Lot)) > 80 {
 		return Problemf(Invalid, "lot", "The lot has %d letters; 80 are the most.", len([]rune(m.Lot)))
