@@ -230,7 +230,7 @@ func TestUnusableArchivesChangeNothing(t *testing.T) {
 		spoil  func(map[string][]byte)
 		resign bool
 	}{
-		{"newer Aerugo (archive version 5)", manifestSays(`"version": 5`, `"version": 6`), false},
+		{"newer Aerugo (archive version 6)", manifestSays(`"version": 5`, `"version": 6`), false},
 		{"version 0", manifestSays(`"version": 5`, `"version": 0`), false},
 		{"not an archive of a studio", manifestSays("aerugo-studio", "another-thing"), false},
 		{"not an archive of a studio", func(f map[string][]byte) { f["manifest.json"] = []byte("{") }, false},

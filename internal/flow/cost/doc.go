@@ -3,7 +3,9 @@
 //
 //	Needs, BenchUses    treatments -> grams of each supply
 //	StockOf             movements and what the bench used -> what is there
+//	Ahead, Enough       what other plans still take -> what is short of a plan
 //	Shop                needs, stock, packs -> whole packs to buy
+//	StacksOf, SheetCost movements of sheet metal -> sheets there, and what a cut cost
 //	HandsOf, YieldOf    records of a recipe -> minutes, and how many come out
 //	Reckon              all of these, and rates -> the lines of a price
 //	TotalsOf            a quote -> net, tax, total

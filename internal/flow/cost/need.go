@@ -20,12 +20,14 @@ type Shelf struct {
 }
 
 // A Need is how much of one supply a plan takes. Supply is 0 where the shelf has
-// none of that material. GPerML is its density; Doubts say what was assumed.
+// none of that material. GPerML is its density; Doubts say what was assumed. Asked is
+// the strength that a step asks for, in percent by mass, where the bottle is weaker.
 type Need struct {
 	Supply   int64
 	Material string
 	Name     string
 	G        float64
+	Asked    float64
 	GPerML   float64
 	From     From
 	Doubts   []string
@@ -110,6 +112,9 @@ func (s Shelf) take(id int64, material string, strength float64, amount float64,
 	have := sup.WtPercent()
 	liquid := unit == studio.Millilitre || unit == studio.MLPerM2
 	n.G = amount
+	if found && have > 0 && strength > have+1e-9 {
+		n.Asked = strength
+	}
 	switch {
 	case strength > 0 && have > 0 && strength < have:
 		if liquid {
@@ -283,6 +288,7 @@ func Together(all []Need) []Need {
 			continue
 		}
 		out[i].G += n.G
+		out[i].Asked = max(out[i].Asked, n.Asked)
 		out[i].From = worse(out[i].From, n.From)
 		for _, d := range n.Doubts {
 			out[i].doubt(d)

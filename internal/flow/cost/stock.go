@@ -13,10 +13,12 @@ import (
 	"aerugo/internal/studio"
 )
 
-// A Lot is what is left of one lot of a supply, in grams.
+// A Lot is what is left of one lot of a supply, in grams. Expires is the day it is
+// to be used by, zero where nobody said one for this lot.
 type Lot struct {
-	Name string
-	G    float64
+	Name    string
+	G       float64
+	Expires time.Time
 }
 
 // A Stock is what is there of a supply, in grams. Known is false until somebody
@@ -49,6 +51,7 @@ func StockOf(moves []studio.StockMove, uses []Use, gPerML float64) Stock {
 		order int // of what happened at one time: bought, counted, then taken
 		id    int64
 		lot   string
+		until time.Time
 		g     float64
 		set   bool
 		bench bool
@@ -58,7 +61,7 @@ func StockOf(moves []studio.StockMove, uses []Use, gPerML float64) Stock {
 		if gone[m.ID] || m.Kind == studio.Uncounted {
 			continue
 		}
-		f := fact{at: m.At, id: m.ID, lot: m.Lot, g: inGrams(m.Amount, gPerML, m.Unit)}
+		f := fact{at: m.At, id: m.ID, lot: m.Lot, until: m.Expires, g: inGrams(m.Amount, gPerML, m.Unit)}
 		switch m.Kind {
 		case studio.Counted:
 			f.set, f.order = true, 1
@@ -117,6 +120,9 @@ func StockOf(moves []studio.StockMove, uses []Use, gPerML float64) Stock {
 			s.Known, s.Since = true, f.at
 		}
 		l := lot(f.lot)
+		if !f.until.IsZero() {
+			l.Expires = f.until
+		}
 		if f.set {
 			l.G = f.g
 			if len(s.Lots) == 1 {

@@ -16,6 +16,7 @@ import (
 type made struct {
 	physics []float64 // nil where it can't be reckoned
 	total   time.Duration
+	all     []studio.Treatment
 	stop    string // why it must not or can't be made; empty: it can
 }
 
@@ -56,7 +57,7 @@ func (m *maker) reckon(at []float64) made {
 		}
 		return made{stop: err.Error()}
 	}
-	x := made{stop: m.unsafe(all)}
+	x := made{all: all, stop: m.unsafe(all)}
 	for _, s := range all[top].Steps {
 		x.total += s.Duration
 		if x.stop == "" {

@@ -19,6 +19,7 @@ type Question struct {
 	FromA, ToA int
 	Batch      int // 0 for 3
 	Within     time.Duration
+	Stock      Stock // what there is to make them from; nil: not asked
 	Seed       uint64
 }
 
@@ -40,6 +41,7 @@ type Answer struct {
 	Settled   string
 	Proposals []Proposal
 	Notes     []string
+	LeftOut   string // what the shelf ruled out, where it was asked
 }
 
 // small is the difference that a person would not call another look: a choice of ours.
@@ -53,6 +55,7 @@ func (m *Model) Settle(q Question) (Answer, error) {
 		a.Notes = append(a.Notes, note)
 	}
 	asked := []int{q.A}
+	shelf := m.asks(q.Stock)
 	if q.B >= 0 {
 		if q.B == q.A {
 			return a, studio.Problemf(studio.Invalid, "b", "Choose two different things to compare.")
@@ -64,13 +67,14 @@ func (m *Model) Settle(q Question) (Answer, error) {
 		if len(asked) == 2 { // the second gets what the first leaves
 			share = (batch + 1 - n) / 2
 		}
-		if err := m.ask(&a, factor, q, max(1, share), n == 0); err != nil {
+		if err := m.ask(&a, factor, q, max(1, share), n == 0, shelf); err != nil {
 			return a, err
 		}
 	}
 	a.settle()
+	a.LeftOut = shelf.words()
 	if a.Settled != "" {
-		a.Proposals = nil
+		a.Proposals, a.LeftOut = nil, ""
 	} else if len(a.Proposals) > batch {
 		a.Proposals = a.Proposals[:batch]
 	}
@@ -78,7 +82,7 @@ func (m *Model) Settle(q Question) (Answer, error) {
 }
 
 // ask adds what is known of one factor.
-func (m *Model) ask(a *Answer, factor int, q Question, batch int, first bool) error {
+func (m *Model) ask(a *Answer, factor int, q Question, batch int, first bool, shelf *atHand) error {
 	if factor < 0 || factor >= len(m.Factors) {
 		return studio.Problemf(studio.Invalid, "a", "Choose what to ask about.")
 	}
@@ -102,7 +106,7 @@ func (m *Model) ask(a *Answer, factor int, q Question, batch int, first bool) er
 	}
 	refused := map[string]int{}
 	r := rand.New(rand.NewPCG(q.Seed, stream+uint64(factor)))
-	got, err := m.model.Ask(guess.Question{Factor: i, From: value(from), To: value(to), Round: m.round, Allowed: m.allowed(q.Within, refused), Compute: m.compute, Batch: batch, Effort: effort}, r)
+	got, err := m.model.Ask(guess.Question{Factor: i, From: value(from), To: value(to), Round: m.round, Allowed: m.allowed(q.Within, refused), Offered: shelf.offered(), Compute: m.compute, Batch: batch, Effort: effort}, r)
 	if err != nil {
 		return m.nothing(err, refused)
 	}
@@ -132,10 +136,20 @@ func (m *Model) ask(a *Answer, factor int, q Question, batch int, first bool) er
 		e.Words = fmt.Sprintf("From %s to %s, %s changes the look by at most about %.0f; perhaps not at all.", e.From, e.To, x.Name, e.High)
 	}
 	e.Before, e.Afterward = fmt.Sprintf("known to within %.1f either way", now), fmt.Sprintf("to within about %.1f with these swatches", after)
-	a.Effects = append(a.Effects, e)
+	var runs [][]float64
 	for _, at := range got.Runs {
-		at = at[:len(m.free)]
-		m.round(at)
+		if at = m.rounded(at[:len(m.free)]); shelf.take(at) {
+			runs = append(runs, at)
+		}
+	}
+	if len(runs) < len(got.Runs) || len(runs) == 0 { // what was reckoned rests on swatches that can't be made
+		e.LowAfter, e.HighAfter, e.Afterward = e.Low, e.High, "closer with these swatches, but by how much is not reckoned"
+		if len(runs) == 0 {
+			e.Afterward = "no closer without more on the shelf"
+		}
+	}
+	a.Effects = append(a.Effects, e)
+	for _, at := range runs {
 		if j := m.among(at, a.Proposals); j >= 0 {
 			a.Proposals[j].Times = min(2, a.Proposals[j].Times+1)
 			continue

@@ -20,6 +20,7 @@ type Goal struct {
 	Near   float64       // dE00 at which it is as good as reached; 0 for 3
 	Batch  int           // swatches to make before looking again; 0 for 3
 	Within time.Duration // the longest one treatment may take, all its steps; 0: any
+	Stock  Stock         // what there is to make them from; nil: not asked
 	Seed   uint64
 }
 
@@ -48,6 +49,7 @@ type Batch struct {
 	Reach     string
 	Proposals []Proposal
 	Notes     []string
+	LeftOut   string // what the shelf ruled out, where it was asked
 }
 
 // Search effort, and how many settings are asked what can be reached.
@@ -74,16 +76,19 @@ func (m *Model) Toward(g Goal) (Batch, error) {
 	r := rand.New(rand.NewPCG(g.Seed, stream))
 	loss := guess.Toward(g.Target)
 	allowed := m.allowed(g.Within, refused)
+	shelf := m.asks(g.Stock)
 	left := batch
 	for round := 0; round < 3 && left > 0; round++ {
 		plan, err := m.model.Next(guess.Goal{Loss: loss, Target: []float64{g.Target.L, g.Target.A, g.Target.B}, Near: g.Near, Round: m.round,
-			Allowed: func(at []float64) bool { return allowed(at) && (round == 0 || m.among(at, b.Proposals) < 0) },
+			Allowed: func(at []float64) bool {
+				return allowed(at) && (round == 0 || m.among(at, b.Proposals) < 0) && shelf.gives(at)
+			},
 			Compute: m.compute, Batch: left, Effort: effort}, r)
 		if round > 0 && errors.Is(err, guess.ErrNothingAllowed) {
 			break // there are no more settings
 		}
 		if err != nil {
-			return b, m.nothing(err, refused)
+			return b, shelf.nothing(m, err, refused)
 		}
 		if round == 0 {
 			b.Best, b.BestDE, b.Hands = m.Tried[plan.Best], plan.BestLoss, plan.Spread
@@ -92,6 +97,9 @@ func (m *Model) Toward(g Goal) (Batch, error) {
 			}
 		}
 		for _, p := range plan.Proposals {
+			if !shelf.take(m.rounded(p.At[:len(m.free)])) {
+				continue // there is not enough for it beside the others
+			}
 			if err := m.propose(&b, p, g.Near); err != nil {
 				return b, err
 			}
@@ -104,6 +112,7 @@ func (m *Model) Toward(g Goal) (Batch, error) {
 			break // they are of no use anyway
 		}
 	}
+	b.LeftOut = shelf.words()
 	slices.SortStableFunc(b.Proposals, func(x, y Proposal) int {
 		switch {
 		case x.DE < y.DE:
@@ -197,6 +206,13 @@ func (m *Model) round(at []float64) {
 	for i, a := range m.free {
 		at[i] = a.round(at[i])
 	}
+}
+
+// rounded is a point put to the nearest that hands can make.
+func (m *Model) rounded(at []float64) []float64 {
+	at = slices.Clone(at)
+	m.round(at)
+	return at
 }
 
 // allowed returns what may be tried, and counts why settings are refused.

@@ -1,6 +1,7 @@
 package guess
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -16,6 +17,7 @@ type Question struct {
 	From, To float64
 	Round    func(at []float64) // as in Goal
 	Allowed  func(at []float64) bool
+	Offered  func(at []float64) bool // further asked of what is proposed, not of what the effect is averaged over; nil: nothing
 	Compute  func(at []float64) ([]float64, bool)
 	Batch    int // 0 for 1
 	Effort   int // 0 for 1000
@@ -72,8 +74,14 @@ func (m *Model) Ask(q Question, r *rand.Rand) (Inquiry, error) {
 	e.prior = e.own()
 	e.renew()
 	found := Inquiry{Now: e.now()}
+	if q.Offered != nil {
+		goal.Allowed = func(at []float64) bool { return (q.Allowed == nil || q.Allowed(at)) && q.Offered(at) }
+	}
 	for range max(1, q.Batch) {
 		best, err := m.climb(goal, nil, e.shrink, r)
+		if errors.Is(err, ErrNothingAllowed) && q.Offered != nil {
+			break // what is known is known all the same
+		}
 		if err != nil {
 			return Inquiry{}, err
 		}
