@@ -65,29 +65,13 @@ func Cut(b Blank) (CutPlan, error) {
 	if err := b.check(); err != nil {
 		return CutPlan{}, err
 	}
-	w, h, area := b.WidthMM, b.HeightMM, b.WidthMM*b.HeightMM
-	if b.DiscMM > 0 {
-		w, h, area = b.DiscMM, b.DiscMM, math.Pi/4*b.DiscMM*b.DiscMM
-	}
-	sheetW, sheetH := b.SheetWMM-2*b.EdgeMM, b.SheetHMM-2*b.EdgeMM
-	along := b.strips(sheetW, sheetH, w, h)
-	across := b.strips(sheetH, sheetW, h, w)
-	for i, s := range across {
-		across[i] = Spot{s.Y, s.X, s.H, s.W}
-	}
-	best := along
-	if len(across) > len(along) {
-		best = across
-	}
+	w, h, area := b.size()
+	best := b.layout()
 	if len(best) == 0 {
 		return CutPlan{}, studio.Problemf(studio.Invalid, "sheetw", "No piece of %v × %v mm fits on a sheet of %v × %v mm; take a larger sheet.", w, h, b.SheetWMM, b.SheetHMM)
 	}
 	if (b.Pieces-1)/len(best)+1 > maxSheets {
 		return CutPlan{}, studio.Problemf(studio.Invalid, "pieces", "%d pieces need %d sheets; at most %d are drawn at once. Take a larger sheet or fewer pieces.", b.Pieces, (b.Pieces-1)/len(best)+1, maxSheets)
-	}
-	for i := range best {
-		best[i].X += b.EdgeMM
-		best[i].Y += b.EdgeMM
 	}
 	p := CutPlan{PerSheet: len(best)}
 	for left := b.Pieces; left > 0; left -= len(best) {
@@ -95,17 +79,58 @@ func Cut(b Blank) (CutPlan, error) {
 	}
 	whole := float64(len(p.Sheets)) * b.SheetWMM * b.SheetHMM
 	p.Waste = 1 - float64(b.Pieces)*area/whole
-	right, bottom := 0.0, 0.0
-	for _, s := range p.Sheets[len(p.Sheets)-1] {
-		right, bottom = max(right, s.X+s.W), max(bottom, s.Y+s.H)
-	}
-	p.Kept = max(0, (b.SheetWMM-right-b.KerfMM)*b.SheetHMM, (b.SheetHMM-bottom-b.KerfMM)*b.SheetWMM) / whole
+	restW, restH := b.rest(p.Sheets[len(p.Sheets)-1])
+	p.Kept = restW * restH / whole
 	sheets := "1 sheet"
 	if len(p.Sheets) > 1 {
 		sheets = fmt.Sprintf("%d sheets", len(p.Sheets))
 	}
 	p.Words = fmt.Sprintf("%d pieces from %s, up to %d on a sheet. %.0f %% of the metal falls off as scrap, and %.0f %% stays whole as one offcut.", b.Pieces, sheets, p.PerSheet, 100*(p.Waste-p.Kept), 100*p.Kept)
 	return p, nil
+}
+
+// size is the width, height and area of a piece.
+func (b Blank) size() (w, h, area float64) {
+	if b.DiscMM > 0 {
+		return b.DiscMM, b.DiscMM, math.Pi / 4 * b.DiscMM * b.DiscMM
+	}
+	return b.WidthMM, b.HeightMM, b.WidthMM * b.HeightMM
+}
+
+// layout lays as many pieces on one sheet as it holds.
+func (b Blank) layout() []Spot {
+	w, h, _ := b.size()
+	sheetW, sheetH := b.SheetWMM-2*b.EdgeMM, b.SheetHMM-2*b.EdgeMM
+	best := b.strips(sheetW, sheetH, w, h)
+	across := b.strips(sheetH, sheetW, h, w)
+	if len(across) > len(best) {
+		best = across
+		for i, s := range best {
+			best[i] = Spot{s.Y, s.X, s.H, s.W}
+		}
+	}
+	for i := range best {
+		best[i].X += b.EdgeMM
+		best[i].Y += b.EdgeMM
+	}
+	return best
+}
+
+// rest is the larger whole rectangle right of or below the pieces on a sheet; no size
+// where nothing is left.
+func (b Blank) rest(spots []Spot) (w, h float64) {
+	right, bottom := 0.0, 0.0
+	for _, s := range spots {
+		right, bottom = max(right, s.X+s.W), max(bottom, s.Y+s.H)
+	}
+	beside, below := max(0, b.SheetWMM-right-b.KerfMM), max(0, b.SheetHMM-bottom-b.KerfMM)
+	if beside*b.SheetHMM >= below*b.SheetWMM {
+		if beside == 0 {
+			return 0, 0
+		}
+		return beside, b.SheetHMM
+	}
+	return b.SheetWMM, below
 }
 
 // strips fills a sheet with level strips, each with pieces lying one way.
