@@ -41,6 +41,7 @@ type batchPage struct {
 	Meanwhile []batch.Coincidence
 	Fillings  []batchFilling
 	Treatment []int64 // still to begin
+	Shelf     shelfAnswer
 	Cut       *cutView
 }
 
@@ -205,6 +206,11 @@ func (s *Server) fillBatch(r *http.Request) (p batchPage, err error) {
 	}
 	p.Progress = progressWords(made, photographed, p.Yield)
 	p.promise(made, chosen, decided)
+	if len(p.Treatment) > 0 {
+		if p.Shelf, err = s.setAtShelf(ctx, set); err != nil {
+			return p, err
+		}
+	}
 	return p, s.fillDrift(ctx, &p, made)
 }
 

@@ -43,6 +43,7 @@ type batchSeen struct {
 	Cautions []string
 	Fillings []batch.Filling
 	Cut      *cutView
+	Shelf    shelfAnswer
 	layout   plan.Layout
 }
 
@@ -286,6 +287,9 @@ func (s *Server) layBatch(ctx context.Context, p *batchForm) (*batchSeen, error)
 		}
 	}
 	out.layout = lay
+	if out.Shelf, err = s.layoutAtShelf(ctx, lay, blankOf(lay.Set, x.Form)); err != nil {
+		return nil, err
+	}
 	if p.Val("sheetw") != "" || p.Val("sheeth") != "" {
 		blank := readBlank(p.form, total)
 		if !p.ok() {
@@ -323,15 +327,25 @@ func blankStart(f *form, x studio.Form) {
 	if f.values.Has("width") {
 		return
 	}
-	w, h := x.SizeMM[0], x.SizeMM[1]
-	if w > 0 && w == h && x.SheetMM2 > 0 && math.Abs(x.SheetMM2-w*h) > 0.05*w*h {
-		f.set("disc", number(2*math.Sqrt(x.SheetMM2/math.Pi), 1))
+	w, h, disc := blankSize(x)
+	if disc > 0 {
+		f.set("disc", number(disc, 1))
 	}
 	f.set("width", number(w, 1))
 	f.set("height", number(h, 1))
-	f.set("kerf", "1")
-	f.set("edge", "5")
+	f.set("kerf", number(usualKerfMM, 1))
+	f.set("edge", number(usualEdgeMM, 1))
 	f.set("across", "yes")
+}
+
+// blankSize is what a piece is cut from, as far as its form tells: a rectangle, or a
+// disc where it is as wide as long and another area than the square.
+func blankSize(x studio.Form) (w, h, disc float64) {
+	w, h = x.SizeMM[0], x.SizeMM[1]
+	if w > 0 && w == h && x.SheetMM2 > 0 && math.Abs(x.SheetMM2-w*h) > 0.05*w*h {
+		disc = 2 * math.Sqrt(x.SheetMM2/math.Pi)
+	}
+	return w, h, disc
 }
 
 // readBlank reads what is cut from what.

@@ -56,7 +56,9 @@ type nextPage struct {
 	Batch     *batchView
 	Answer    *propose.Answer
 	Proposals []proposalView
-	Name      string // of the set to be
+	Name      string      // of the set to be
+	Shelf     shelfAnswer // of all that is proposed
+	LeftOut   string      // what the shelf ruled out
 }
 
 // batchView is what is known on the way to a look.
@@ -72,10 +74,11 @@ type batchView struct {
 // proposalView is a proposal to tick.
 type proposalView struct {
 	propose.Proposal
-	N    int
-	Code string
-	Pic  template.HTML
-	Name string
+	N     int
+	Code  string
+	Pic   template.HTML
+	Name  string
+	Lacks string // what the shelf lacks for it alone
 }
 
 // Resolved reports whether the question that was asked has its answer on the page.
@@ -199,14 +202,24 @@ func (s *Server) proposed(r *http.Request, f *form) (nextPage, int, error) {
 	if err != nil || !ok || p.Toward == "" {
 		return p, f.code(), err
 	}
+	x, waiting, err := s.shelfAndPlans(ctx)
+	if err != nil {
+		return p, http.StatusOK, err
+	}
+	stock, key := s.shelfFor(x, waiting, g)
+	if f.Val("shelf") == "" {
+		stock, key = nil, ""
+	}
 	batch := f.count("n", "number of swatches", 3, propose.MostProposed)
 	within, err := span(f.Val("within"))
 	if err != nil {
 		f.say("within", "%s", capital(err.Error()+"."))
 	}
 	if p.Toward == towardQuestion {
-		err := s.settled(ctx, &p, g, batch, within)
-		return p, f.code(), err
+		if err := s.settled(ctx, &p, g, batch, within, stock, key); err != nil {
+			return p, f.code(), err
+		}
+		return p, f.code(), s.showShelf(&p, g, x, waiting)
 	}
 	target, view, err := s.wanted(ctx, f, p.Toward)
 	if err != nil {
@@ -219,8 +232,8 @@ func (s *Server) proposed(r *http.Request, f *form) (nextPage, int, error) {
 		batch propose.Batch
 		basis basis
 	}
-	got, done, err := asked(ctx, s, g, fmt.Sprint("toward ", target, batch, within), func(m *propose.Model) (answer, error) {
-		b, err := m.Toward(propose.Goal{Target: target, Batch: batch, Within: within, Seed: modelSeed})
+	got, done, err := asked(ctx, s, g, fmt.Sprint("toward ", target, batch, within, key), func(m *propose.Model) (answer, error) {
+		b, err := m.Toward(propose.Goal{Target: target, Batch: batch, Within: within, Stock: stock, Seed: modelSeed})
 		return answer{b, basisOf(m)}, err
 	})
 	if err := f.blame(err); err != nil {
@@ -228,7 +241,7 @@ func (s *Server) proposed(r *http.Request, f *form) (nextPage, int, error) {
 	}
 	if p.Working = !done; done && f.ok() {
 		view.Batch, view.Seen, view.Name = got.batch, colour.Difference(got.batch.Best.Lab, target), colour.Name(target)
-		p.Batch, p.Basis = &view, got.basis
+		p.Batch, p.Basis, p.LeftOut = &view, got.basis, got.batch.LeftOut
 		p.show(g, got.batch.Proposals)
 		p.Name = "Toward " + view.Words
 		if p.Toward == towardLike {
@@ -236,6 +249,9 @@ func (s *Server) proposed(r *http.Request, f *form) (nextPage, int, error) {
 		}
 		if r := []rune(p.Name); len(r) > 120 {
 			p.Name = string(r[:119]) + "…"
+		}
+		if err := s.showShelf(&p, g, x, waiting); err != nil {
+			return p, http.StatusOK, err
 		}
 	}
 	return p, f.code(), nil
@@ -260,8 +276,35 @@ func (f *form) count(name, what string, otherwise, most int64) int {
 
 func (p *nextPage) show(g gathered, proposals []propose.Proposal) {
 	for i, x := range proposals {
-		p.Proposals = append(p.Proposals, proposalView{x, i + 1, g.Code(x.Levels), rangePicture(x.Mean, x.Could), colour.Name(x.Mean)})
+		p.Proposals = append(p.Proposals, proposalView{Proposal: x, N: i + 1, Code: g.Code(x.Levels), Pic: rangePicture(x.Mean, x.Could), Name: colour.Name(x.Mean)})
 	}
+}
+
+// showShelf says of what is proposed, each by itself and all together, whether the
+// shelf is enough for it.
+func (s *Server) showShelf(p *nextPage, g gathered, x shelfStock, waiting ahead) error {
+	if len(p.Proposals) == 0 {
+		return nil
+	}
+	w := studio.Swatch{WidthMM: g.set.WidthMM, HeightMM: g.set.HeightMM}
+	lacks, _ := s.shelfFor(x, waiting, g)
+	var all [][]studio.Treatment
+	for i := range p.Proposals {
+		v := &p.Proposals[i]
+		ts, err := g.Treatments(v.Levels)
+		if err != nil {
+			return err
+		}
+		own := slices.Repeat([][]studio.Treatment{ts}, max(1, v.Times))
+		v.Lacks = lacks(own)
+		all = append(all, own...)
+	}
+	plan := shelfPlan{name: p.Name, metal: g.set.MetalID, blank: blankOf(g.set, studio.Form{})}
+	plan.treatments, plan.swatches = numbered(all, w)
+	plan.blank.Pieces = len(all)
+	var err error
+	p.Shelf, err = s.atShelf(x, waiting, plan)
+	return err
 }
 
 // questions are what can be asked about one factor: between its ends, or between any
@@ -352,8 +395,8 @@ func (s *Server) photoOfLook(ctx context.Context, swatch int64, lab colour.Lab) 
 }
 
 // settled answers a question on factors.
-func (s *Server) settled(ctx context.Context, p *nextPage, g gathered, batch int, within time.Duration) error {
-	q := propose.Question{A: -1, B: int(p.whole("b1", "choice", -1)), Batch: batch, Within: within, Seed: modelSeed}
+func (s *Server) settled(ctx context.Context, p *nextPage, g gathered, batch int, within time.Duration, stock propose.Stock, key string) error {
+	q := propose.Question{A: -1, B: int(p.whole("b1", "choice", -1)), Batch: batch, Within: within, Stock: stock, Seed: modelSeed}
 	for i, part := range strings.Split(p.Val("a1"), ":") {
 		if n, err := strconv.Atoi(part); err == nil && i < 3 {
 			*[]*int{&q.A, &q.FromA, &q.ToA}[i] = n
@@ -366,7 +409,7 @@ func (s *Server) settled(ctx context.Context, p *nextPage, g gathered, batch int
 		answer propose.Answer
 		basis  basis
 	}
-	got, done, err := asked(ctx, s, g, fmt.Sprint("question ", q), func(m *propose.Model) (answer, error) {
+	got, done, err := asked(ctx, s, g, fmt.Sprint("question ", q.A, q.B, q.FromA, q.ToA, q.Batch, q.Within, key), func(m *propose.Model) (answer, error) {
 		a, err := m.Settle(q)
 		return answer{a, basisOf(m)}, err
 	})
@@ -374,7 +417,7 @@ func (s *Server) settled(ctx context.Context, p *nextPage, g gathered, batch int
 		return err
 	}
 	if p.Working = !done; done && p.ok() {
-		p.Answer, p.Basis = &got.answer, got.basis
+		p.Answer, p.Basis, p.LeftOut = &got.answer, got.basis, got.answer.LeftOut
 		p.show(g, got.answer.Proposals)
 		p.Name = "To learn what " + got.answer.Effects[0].Factor + " does"
 	}

@@ -197,6 +197,7 @@ type setPreview struct {
 	Materials []string
 	Forecasts []forecastLine
 	Assumed   []fume.Assumption
+	Shelf     shelfAnswer
 	Blocks    bool   // some row is in one
 	BlockWord string // filling, day
 }
@@ -569,6 +570,9 @@ func (s *Server) planSet(w http.ResponseWriter, r *http.Request) error {
 		if p.Preview.Forecasts, p.Preview.Assumed, err = s.forecasts(ctx, planned); err != nil {
 			return err
 		}
+		if p.Preview.Shelf, err = s.layoutAtShelf(ctx, lay, blankOf(lay.Set, studio.Form{})); err != nil {
+			return err
+		}
 		s.show(w, http.StatusOK, "set_new", p)
 		return nil
 	}
@@ -757,6 +761,7 @@ type setPage struct {
 	Forecasts   []forecastLine
 	Assumed     []fume.Assumption
 	Stays       *stays
+	Shelf       shelfAnswer
 }
 
 // Dry says in how many settings the salt is not wet in time.
@@ -942,6 +947,11 @@ func (s *Server) set(w http.ResponseWriter, r *http.Request) error {
 	}
 	if err := s.weighSet(r, &p); err != nil {
 		return err
+	}
+	if p.Stop == "" {
+		if p.Shelf, err = s.setAtShelf(r.Context(), p.Set); err != nil {
+			return err
+		}
 	}
 	s.show(w, http.StatusOK, "set", p)
 	return nil

@@ -55,6 +55,8 @@ type shelfStock struct {
 	rates    studio.Rates
 	priced   bool // a currency was chosen
 	swatches map[int64]studio.Swatch
+	sheets   map[int64][]studio.SheetMove // by metal
+	metals   []studio.Metal
 }
 
 func (s *Server) shelfStock(ctx context.Context) (shelfStock, error) {
@@ -73,6 +75,12 @@ func (s *Server) shelfStock(ctx context.Context) (shelfStock, error) {
 		return x, err
 	}
 	if x.moves, err = s.store.StockMoves(ctx); err != nil {
+		return x, err
+	}
+	if x.sheets, err = s.store.SheetMoves(ctx); err != nil {
+		return x, err
+	}
+	if x.metals, err = s.store.Metals(ctx); err != nil {
 		return x, err
 	}
 	swatches, err := s.store.Swatches(ctx)
@@ -524,7 +532,12 @@ type shoppingPage struct {
 	Query    url.Values
 	Priced   bool
 	Anything bool
+	For      string // a plan that is not made yet, and what it takes
+	Extra    []extraField
 }
+
+// extraField is one thing that a plan that is not made yet takes, as it is sent.
+type extraField struct{ Name, Value string }
 
 // Again asks for the same list in another form. It is a template.URL so that "set=1" is
 // not taken for the name of a field and escaped.
@@ -536,7 +549,7 @@ type setChoice struct {
 	ID      int64
 	Name    string
 	Ticked  bool
-	Waiting int // treatments not begun
+	Waiting int // treatments not ended
 }
 
 // shoppingList works out what to buy: what the chosen sets still need, and what
@@ -554,13 +567,11 @@ func (s *Server) shoppingList(r *http.Request) (shoppingPage, []cost.Buy, error)
 		return p, nil, err
 	}
 	waiting := map[int64][]studio.Treatment{}
-	for _, e := range x.entries {
-		if e.Record.Status == run.Planned {
-			waiting[e.Treatment.SetID] = append(waiting[e.Treatment.SetID], e.Treatment)
-		}
+	for _, t := range cost.Ahead(x.entries) {
+		waiting[t.SetID] = append(waiting[t.SetID], t)
 	}
 	var chosen []studio.Treatment
-	area := map[int64]float64{}
+	var ticked []studio.Set
 	for _, set := range sets {
 		c := setChoice{ID: set.ID, Name: set.Name, Waiting: len(waiting[set.ID])}
 		if c.Waiting == 0 {
@@ -574,21 +585,29 @@ func (s *Server) shoppingList(r *http.Request) (shoppingPage, []cost.Buy, error)
 			}
 			p.Query.Add("set", strconv.FormatInt(set.ID, 10))
 			chosen = append(chosen, waiting[set.ID]...)
-			counted := map[int64]bool{}
-			for _, t := range waiting[set.ID] {
-				if !counted[t.Swatch] {
-					counted[t.Swatch] = true
-					w := x.swatches[t.Swatch]
-					area[w.MetalID] += w.AreaM2()
-				}
-			}
+			ticked = append(ticked, set)
 		}
 		p.Sets = append(p.Sets, c)
 	}
-	needs := x.shelf.Needs(chosen, x.swatches)
+	extra, cuts, err := unmadePlan(r.Form)
+	if err != nil {
+		return p, nil, err
+	}
+	if len(extra) > 0 || len(cuts) > 0 {
+		if p.For = r.FormValue("for"); len([]rune(p.For)) > 120 {
+			p.For = string([]rune(p.For)[:120])
+		}
+		for _, name := range []string{"for", "need", "cut"} {
+			for _, v := range r.Form[name] {
+				p.Query.Add(name, v)
+				p.Extra = append(p.Extra, extraField{name, v})
+			}
+		}
+	}
+	needs := cost.Together(append(x.shelf.Needs(chosen, x.swatches), x.known(extra)...))
 	var wants []cost.Want
 	for _, sup := range x.shelf.Supplies {
-		w := cost.Want{Name: sup.Name, Stock: x.stockOf(sup), Grade: strengthGrade(sup)}
+		w := cost.Want{Name: sup.Name, Stock: x.usableStock(sup, s.now()), Grade: strengthGrade(sup)}
 		w.Need.GPerML, _ = cost.DensityOf(sup)
 		for _, n := range needs {
 			if n.Supply == sup.ID {
@@ -628,36 +647,15 @@ func (s *Server) shoppingList(r *http.Request) (shoppingPage, []cost.Buy, error)
 		}
 		p.Rows = append(p.Rows, row)
 	}
-	metals, err := s.store.Metals(ctx)
-	if err != nil {
-		return p, nil, err
-	}
 	prices, err := s.store.MetalPrices(ctx)
 	if err != nil {
 		return p, nil, err
 	}
-	for _, m := range metals {
-		if area[m.ID] == 0 {
-			continue
-		}
-		row := print.ShoppingRow{Name: m.Name, Grade: strings.Trim(m.Alloy+", "+m.Temper, ", "), Packs: number(area[m.ID]*1e4, 0) + " cm²", Why: "without what is cut away; sheet on the shelf is not counted, so look before you buy"}
-		if price, ok := prices[m.ID]; ok && price.Per == studio.BySheet {
-			loss := x.rates.Loss
-			if price.Loss != nil {
-				loss = *price.Loss
-			}
-			keep, _ := exact.NewFromInt(100).Sub(loss).Shift(-2).Float64()
-			sheets := int64(math.Ceil(area[m.ID]/keep/(price.WidthMM*price.HeightMM*1e-6) - 1e-9))
-			sum := price.Price.Mul(exact.NewFromInt(sheets))
-			total = total.Add(sum)
-			row.Packs = fmt.Sprintf("%d × sheet of %s × %s mm", sheets, number(price.WidthMM, 0), number(price.HeightMM, 0))
-			row.Each, row.Cost = x.rates.Currency.Write(price.Price), x.rates.Currency.Write(sum)
-			row.Why = fmt.Sprintf("for %s cm², %s %% cut away; sheet on the shelf is not counted, so look before you buy", number(area[m.ID]*1e4, 0), loss)
-		} else {
-			open = append(open, m.Name)
-		}
-		p.Rows = append(p.Rows, row)
+	rows, sum, missing, err := s.sheetsToBuy(ctx, x, prices, ticked, cuts)
+	if err != nil {
+		return p, nil, err
 	}
+	p.Rows, total, open = append(p.Rows, rows...), total.Add(sum), append(open, missing...)
 	p.Total = x.rates.Currency.Write(total)
 	if len(open) > 0 {
 		p.Open = "Without a price here: " + strings.Join(open, ", ") + "."
@@ -690,6 +688,9 @@ func (p shoppingPage) forWords() string {
 		if c.Ticked {
 			names = append(names, c.Name)
 		}
+	}
+	if p.For != "" {
+		names = append(names, p.For)
 	}
 	if len(names) == 0 {
 		return "What is below its minimum"

@@ -79,6 +79,12 @@ func (f *Family) Read(code string) ([]studio.Level, error) {
 	return f.levels(at), nil
 }
 
+// Treatments returns what is done to a swatch with these levels.
+func (f *Family) Treatments(levels []studio.Level) ([]studio.Treatment, error) {
+	all, _, err := f.way.Treatments(levels)
+	return all, err
+}
+
 // Refused says why a swatch with these levels must not or can't be made now; it is
 // empty where it can.
 func (f *Family) Refused(levels []studio.Level) (string, error) {
