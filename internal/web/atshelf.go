@@ -71,8 +71,8 @@ func blankOf(set studio.Set, form studio.Form) batch.Blank {
 	return b
 }
 
-// waitingPlans lists what the sets that are not finished still take, and the sheet of those of
-// which nothing has begun. A set that is stopped takes nothing.
+// waitingPlans lists what the sets that are not finished still take, in amounts and in
+// sheet. A set that must not be made takes nothing.
 func (s *Server) waitingPlans(ctx context.Context, x shelfStock) (a ahead, err error) {
 	sets, err := s.store.Sets(ctx)
 	if err != nil {
@@ -80,14 +80,8 @@ func (s *Server) waitingPlans(ctx context.Context, x shelfStock) (a ahead, err e
 	}
 	slices.SortFunc(sets, func(p, q studio.Set) int { return int(p.ID - q.ID) })
 	entries := map[int64][]run.Entry{}
-	begun := map[int64]bool{}
 	for _, e := range x.entries {
 		entries[e.Treatment.SetID] = append(entries[e.Treatment.SetID], e)
-		begun[e.Treatment.SetID] = begun[e.Treatment.SetID] || e.Record.Status != run.Planned
-	}
-	pieces := map[int64]int{}
-	for _, w := range x.swatches {
-		pieces[w.SetID]++
 	}
 	for _, set := range sets {
 		left := cost.Ahead(entries[set.ID])
@@ -100,10 +94,10 @@ func (s *Server) waitingPlans(ctx context.Context, x shelfStock) (a ahead, err e
 			continue
 		}
 		a.claims = append(a.claims, cost.Claim{Set: set.ID, Name: set.Name, Needs: x.shelf.Needs(left, x.swatches)})
-		if begun[set.ID] || set.MetalID == 0 {
+		if set.MetalID == 0 {
 			continue
 		}
-		blank, err := s.stillToCut(ctx, x, set, pieces[set.ID])
+		blank, _, err := s.stillToCut(ctx, x, set)
 		if err != nil {
 			return a, err
 		}
@@ -114,20 +108,31 @@ func (s *Server) waitingPlans(ctx context.Context, x shelfStock) (a ahead, err e
 	return a, nil
 }
 
-// stillToCut is what a set has to be cut from the shelf: its pieces less those that
-// were cut.
-func (s *Server) stillToCut(ctx context.Context, x shelfStock, set studio.Set, pieces int) (batch.Blank, error) {
+// stillToCut is what a set has to be cut from the shelf: its pieces less those that were
+// cut, or that have begun and so must be cut.
+func (s *Server) stillToCut(ctx context.Context, x shelfStock, set studio.Set) (b batch.Blank, pieces int, err error) {
 	var form studio.Form
 	if set.PieceID != 0 {
 		p, err := s.store.Piece(ctx, set.PieceID)
 		if err != nil {
-			return batch.Blank{}, err
+			return b, 0, err
 		}
 		form = p.Form
 	}
-	b := blankOf(set, form)
-	b.Pieces = max(0, pieces-cost.SheetCost(x.sheets[set.MetalID], set.ID).Pieces)
-	return b, nil
+	begun := map[int64]bool{}
+	for _, e := range x.entries {
+		if e.Treatment.SetID == set.ID && e.Record.Status != run.Planned {
+			begun[e.Treatment.Swatch] = true
+		}
+	}
+	for _, w := range x.swatches {
+		if w.SetID == set.ID {
+			pieces++
+		}
+	}
+	b = blankOf(set, form)
+	b.Pieces = max(0, pieces-max(len(begun), cost.SheetCost(x.sheets[set.MetalID], set.ID).Pieces))
+	return b, pieces, nil
 }
 
 // before keeps the plans that were made before one, or all other ones.

@@ -12,6 +12,7 @@ import (
 
 	exact "github.com/shopspring/decimal"
 
+	"aerugo/internal/flow/batch"
 	"aerugo/internal/flow/cost"
 	"aerugo/internal/flow/run"
 	"aerugo/internal/print"
@@ -193,6 +194,11 @@ func (s *Server) askOf(ctx context.Context, set studio.Set, f *form) (cost.Ask, 
 			a.Metal.Price = &price
 		}
 	}
+	if a.Metal != nil && len(swatches) > 0 {
+		if err := s.sheetsOf(ctx, x, set, a.Metal, len(swatches)); err != nil {
+			return a, piece, err
+		}
+	}
 	ts, err := s.store.Treatments(ctx, store.TreatmentFilter{Set: set.ID})
 	if err != nil {
 		return a, piece, err
@@ -274,6 +280,50 @@ func (s *Server) askOf(ctx context.Context, set studio.Set, f *form) (cost.Ask, 
 	}
 	a.Yield, err = cost.YieldOf(good, made, from)
 	return a, piece, err
+}
+
+// sheetsOf moves what was cut, or will be cut, from priced sheets of the shelf out of
+// the area that is priced as metal is sold.
+func (s *Server) sheetsOf(ctx context.Context, x shelfStock, set studio.Set, m *cost.MetalNeed, pieces int) error {
+	covered := 0
+	u := cost.SheetCost(x.sheets[set.MetalID], set.ID)
+	if n := min(u.Priced, pieces); n > 0 {
+		covered = n
+		m.Sheets = append(m.Sheets, cost.SheetPart{Pieces: n, Amount: u.Amount, From: cost.Recorded})
+	}
+	b, _, err := s.stillToCut(ctx, x, set)
+	if err != nil {
+		return err
+	}
+	if b.Pieces = min(b.Pieces, pieces-max(covered, u.Pieces)); b.Pieces > 0 {
+		a, err := s.waitingPlans(ctx, x)
+		if err != nil {
+			return err
+		}
+		prices := map[int64]exact.Decimal{}
+		for _, st := range cost.StacksOf(x.sheets[set.MetalID]) {
+			if st.Price != nil {
+				prices[st.ID()] = *st.Price
+			}
+		}
+		left, _ := x.sheetsLeft(set.MetalID, a.before(set.ID))
+		left = slices.DeleteFunc(left, func(l batch.Sheet) bool { _, ok := prices[l.ID]; return !ok })
+		cut, err := batch.CutFrom(b, left)
+		if err != nil {
+			return err
+		}
+		part := cost.SheetPart{From: cost.Reckoned}
+		for _, t := range cut.Takings {
+			part.Pieces += t.Pieces()
+			part.Amount = part.Amount.Add(cost.CutUp(prices[t.Sheet.ID], t.Count, t.Sheet.WMM, t.Sheet.HMM, t.RestW, t.RestH))
+		}
+		if part.Pieces > 0 {
+			covered += part.Pieces
+			m.Sheets = append(m.Sheets, part)
+		}
+	}
+	m.AreaM2 *= float64(pieces-covered) / float64(pieces)
+	return nil
 }
 
 func (s *Server) fillCost(r *http.Request, set studio.Set, f *form) (costPage, error) {

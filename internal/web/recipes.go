@@ -132,6 +132,7 @@ type recipePage struct {
 	Twin     []evidence.Node
 	TwinText []string
 	Place    placeForm // for the card
+	Held     []string  // why this version can't go into the bin
 }
 
 type stepView struct {
@@ -335,6 +336,9 @@ func (s *Server) recipe(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if p.Waste, err = s.wasteOfRecipe(ctx, v); err != nil {
+		return err
+	}
+	if p.Held, err = s.store.VersionHeld(ctx, v.ID); err != nil {
 		return err
 	}
 	s.show(w, http.StatusOK, "recipe", p)

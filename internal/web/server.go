@@ -259,6 +259,7 @@ func (s *Server) routes() http.Handler {
 	s.shelfRoutes(mux)
 	s.sheetRoutes(mux)
 	s.stockRoutes(mux)
+	s.sheetStockRoutes(mux)
 	s.costRoutes(mux)
 	s.mixRoutes(mux)
 	s.placeRoutes(mux)

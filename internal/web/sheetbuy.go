@@ -14,7 +14,6 @@ import (
 
 	"aerugo/internal/flow/batch"
 	"aerugo/internal/flow/cost"
-	"aerugo/internal/flow/run"
 	"aerugo/internal/print"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/studio"
@@ -99,26 +98,13 @@ func (x shelfStock) usableStock(sup studio.Supply, now time.Time) cost.Stock {
 // as they are sold, after what is on the shelf, offcuts first. What was cut already is
 // not bought again. open names the metals that have no price by the sheet.
 func (s *Server) sheetsToBuy(ctx context.Context, x shelfStock, prices map[int64]studio.MetalPrice, sets []studio.Set, cuts []cutClaim) (rows []print.ShoppingRow, total exact.Decimal, open []string, err error) {
-	pieces := map[int64]int{}
-	begun := map[int64]map[int64]bool{}
-	for _, w := range x.swatches {
-		pieces[w.SetID]++
-	}
-	for _, e := range x.entries {
-		if e.Record.Status != run.Planned {
-			if begun[e.Treatment.SetID] == nil {
-				begun[e.Treatment.SetID] = map[int64]bool{}
-			}
-			begun[e.Treatment.SetID][e.Treatment.Swatch] = true // it is cut
-		}
-	}
 	slices.SortFunc(sets, func(a, b studio.Set) int { return int(a.ID - b.ID) })
 	var all []cutClaim
 	for _, set := range sets {
 		if set.MetalID == 0 {
 			continue
 		}
-		b, err := s.stillToCut(ctx, x, set, pieces[set.ID]-len(begun[set.ID]))
+		b, _, err := s.stillToCut(ctx, x, set)
 		if err != nil {
 			return nil, total, nil, err
 		}

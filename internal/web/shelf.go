@@ -50,6 +50,7 @@ type supplyRow struct {
 type metalRow struct {
 	studio.Metal
 	Price string
+	There string // sheets and offcuts
 }
 
 type handRow struct {
@@ -100,7 +101,7 @@ func (s *Server) fillShelf(r *http.Request) (shelfPage, error) {
 		return p, err
 	}
 	for _, m := range metals {
-		row := metalRow{Metal: m}
+		row := metalRow{Metal: m, There: stock.sheetsText(m.ID)}
 		if price, ok := prices[m.ID]; ok {
 			row.Price = metalPriceText(stock.rates.Currency, price)
 		}

@@ -211,6 +211,8 @@ type stockPage struct {
 	There      string
 	Used       string
 	Lots       []lotRow
+	Promised   []promisedRow
+	Free       string // what no plan takes
 	Moves      []moveRow
 	Age        []string
 	AgeGuess   bool
@@ -227,7 +229,17 @@ type stockPage struct {
 	PriceWrong string
 }
 
-type lotRow struct{ Name, There string }
+type lotRow struct {
+	Name, There string
+	Until       time.Time
+	Past        bool
+}
+
+// promisedRow is a plan that takes of a supply, and how much.
+type promisedRow struct {
+	Set          int64
+	Name, Amount string
+}
 
 type moveRow struct {
 	studio.StockMove
@@ -257,15 +269,31 @@ func (s *Server) fillStock(r *http.Request, sup studio.Supply, f *form) (stockPa
 	p.Unit, p.Stock, p.Age = x.unitOf(sup), x.stockOf(sup), ageOf(sup, s.now())
 	p.There, p.Used = x.amountText(sup, p.Stock.G), x.amountText(sup, p.Stock.Bench)
 	p.AgeGuess = sup.Material == "ammonia-water" && len(p.Age) > 1
+	usable, _, old := cost.Usable(sup, p.Stock, s.now())
 	for _, l := range p.Stock.Lots {
-		if len(p.Stock.Lots) > 1 || l.Name != "" {
+		if len(p.Stock.Lots) > 1 || l.Name != "" || !l.Expires.IsZero() {
 			name := l.Name
 			if name == "" {
 				name = "no lot named"
 			}
-			p.Lots = append(p.Lots, lotRow{name, x.amountText(sup, l.G)})
+			past := slices.ContainsFunc(old, func(o cost.Lot) bool { return o.Name == l.Name })
+			p.Lots = append(p.Lots, lotRow{name, x.amountText(sup, l.G), l.Expires, past})
 		}
 	}
+	waiting, err := s.waitingPlans(r.Context(), x)
+	if err != nil {
+		return p, err
+	}
+	promised := 0.0
+	for _, c := range waiting.claims {
+		for _, n := range c.Needs {
+			if n.Supply == sup.ID && n.G > 0 {
+				promised += n.G
+				p.Promised = append(p.Promised, promisedRow{c.Set, c.Name, x.amountText(sup, n.G)})
+			}
+		}
+	}
+	p.Free = x.amountText(sup, max(0, usable-promised))
 	gone := map[int64]bool{}
 	for _, m := range x.moves[sup.ID] {
 		if m.Kind == studio.Uncounted {
@@ -341,15 +369,15 @@ func (s *Server) addStock(w http.ResponseWriter, r *http.Request) error {
 	}
 	f := readForm(r)
 	m := studio.StockMove{Supply: sup.ID, Client: f.Val("client"), Kind: studio.MoveKind(f.Val("kind")), Unit: studio.Unit(f.Val("unit")), Lot: f.Val("lot"), By: s.who(r), Note: f.Val("note"),
-		At: s.dayAt(f.date("day")), Corrects: f.whole("corrects", "record", 0), Amount: f.number("amount", "amount", "g or mL", 0)}
+		At: s.dayAt(f.date("day")), Expires: f.date("expires"), Corrects: f.whole("corrects", "record", 0), Amount: f.number("amount", "amount", "g or mL", 0)}
 	if f.ok() {
 		_, err := s.store.AddStockMove(r.Context(), m)
-		if err := f.blame(err, "amount", "day", "lot", "note"); err != nil {
+		if err := f.blame(err, "amount", "day", "lot", "note", "expires"); err != nil {
 			return err
 		}
 	}
 	if !f.ok() {
-		f.onTop("amount", "day", "lot", "note")
+		f.onTop("amount", "day", "lot", "note", "expires")
 		return s.stockRefused(w, r, sup, f)
 	}
 	s.live.changed()

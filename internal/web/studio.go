@@ -256,11 +256,17 @@ func (s *Server) bin(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	var of studio.Version
+	if kind == "version" {
+		if of, err = s.store.Version(r.Context(), id); err != nil {
+			return err
+		}
+	}
 	if err := s.store.BinItem(r.Context(), kind, id); err != nil {
 		return err
 	}
 	s.live.changed()
-	to := map[string]string{"set": "/sets", "recipe": "/recipes", "piece": "/pieces", "photo": "/swatches", "swatch": "/swatches", "setup": "/setups", "target": "/setups"}[kind]
+	to := map[string]string{"set": "/sets", "recipe": "/recipes", "piece": "/pieces", "photo": "/swatches", "swatch": "/swatches", "setup": "/setups", "target": "/setups", "version": fmt.Sprintf("/recipes/%d", of.RecipeID)}[kind]
 	if to == "" {
 		to = "/shelf"
 	}

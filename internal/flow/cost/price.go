@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -12,14 +13,23 @@ import (
 	"aerugo/internal/studio"
 )
 
-// MetalNeed is the sheet of a batch: AreaM2 is what the pieces are cut from,
-// without what is cut away.
+// MetalNeed is the sheet of a batch. Sheets is what is or was cut from sheets of the
+// shelf; AreaM2 is what the other pieces are cut from, without what is cut away.
 type MetalNeed struct {
+	Sheets      []SheetPart
 	Name        string
 	Alloy       string // UNS number, or empty
 	ThicknessMM float64
 	AreaM2      float64
 	Price       *studio.MetalPrice // nil: not entered
+}
+
+// A SheetPart is so many pieces cut from sheets of the shelf, and what those cost less
+// what is kept of them.
+type SheetPart struct {
+	Pieces int
+	Amount decimal.Decimal
+	From   From // Recorded when they are cut, Reckoned when they will be
 }
 
 // An Ask is everything a price rests on. Pieces are the good ones wanted; People
@@ -75,10 +85,38 @@ type Price struct {
 	UncertainFrom []string
 }
 
-// metalLine prices the sheet.
+// metalLine prices the sheet: that of the shelf at what it cost, the rest as it is sold.
 func (a Ask) metalLine() Line {
 	m := a.Metal
-	l := Line{What: "Metal: " + m.Name, From: Entered}
+	l := Line{What: "Metal: " + m.Name}
+	var hows, whys []string
+	for _, p := range m.Sheets {
+		how, why := "%d pieces from sheets on the shelf, %s", "what the sheets cost that will be cut, less the offcuts kept"
+		if p.From == Recorded {
+			how, why = "%d pieces cut from the shelf, %s", "what the sheets cost that were cut, less the offcuts kept"
+		}
+		hows, whys = append(hows, fmt.Sprintf(how, p.Pieces, a.Rates.Currency.Write(p.Amount))), append(whys, why)
+		l.Amount = l.Amount.Add(p.Amount)
+		if l.From = worse(l.From, p.From); len(hows) == 1 {
+			l.From = p.From
+		}
+	}
+	if m.AreaM2 > 0 || len(m.Sheets) == 0 {
+		rest := a.areaLine()
+		hows, whys = append(hows, rest.How), append(whys, rest.Why)
+		l.Amount, l.Open = l.Amount.Add(rest.Amount), rest.Open
+		if l.From = worse(l.From, rest.From); len(hows) == 1 {
+			l.From = rest.From
+		}
+	}
+	l.How, l.Why = strings.Join(hows, "; "), strings.Join(whys, "; ")
+	return l
+}
+
+// areaLine prices sheet by its area, as it is sold.
+func (a Ask) areaLine() Line {
+	m := a.Metal
+	l := Line{From: Entered}
 	loss, lossFrom := a.Rates.Loss, "the studio's cutting loss"
 	if m.Price != nil && m.Price.Loss != nil {
 		loss, lossFrom = *m.Price.Loss, "this metal's cutting loss"
@@ -157,7 +195,7 @@ func Reckon(a Ask) (Price, error) {
 		}
 		p.Lines = append(p.Lines, l)
 	}
-	if a.Metal != nil && a.Metal.AreaM2 > 0 {
+	if a.Metal != nil && (a.Metal.AreaM2 > 0 || len(a.Metal.Sheets) > 0) {
 		put(a.metalLine())
 	}
 	for _, n := range a.Needs {

@@ -174,3 +174,28 @@ func TestAnyPriceAddsUp(t *testing.T) {
 		}
 	})
 }
+
+// Twelve pieces by hand. Six were cut from a sheet at 57 EUR that left half: 28.50.
+// Four will be cut from an offcut worth 10 EUR of which 100 x 50 of 200 x 100 mm stays:
+// a quarter, so 7.50. Two are priced by area: 0.012 m² over 0.9, of 0.6 m² at 57 EUR:
+// 1.266666666667. Together 37.266666666667; only the last part was typed in.
+func TestMetalFromTheShelfByHand(t *testing.T) {
+	a := sixLamps()
+	a.Metal.AreaM2 = 0.012
+	a.Metal.Sheets = []SheetPart{{Pieces: 6, Amount: d("28.50"), From: Recorded}, {Pieces: 4, Amount: CutUp(d("10"), 1, 200, 100, 100, 50), From: Reckoned}}
+	p, err := Reckon(a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	l := p.Lines[0]
+	if l.Amount.Sub(d("37.266666666667")).Abs().GreaterThan(d("0.0000000001")) || l.From != Reckoned || l.Open || !strings.HasPrefix(l.How, "6 pieces cut from the shelf, 28.50 EUR; 4 pieces from sheets on the shelf, 7.50 EUR; 120 cm²") {
+		t.Errorf("%+v", l)
+	}
+	a.Metal.AreaM2, a.Metal.Price, a.Metal.Sheets = 0, nil, a.Metal.Sheets[:1]
+	if p, err = Reckon(a); err != nil || !p.Lines[0].Amount.Equal(d("28.5")) || p.Lines[0].From != Recorded || p.Lines[0].Open {
+		t.Errorf("all of it is cut: %+v, %v", p.Lines[0], err)
+	}
+	if got := CutUp(d("57"), 3, 600, 1000, 0, 0); !got.Equal(d("171")) {
+		t.Errorf("three whole sheets cost %s", got)
+	}
+}

@@ -144,9 +144,11 @@ func area(m studio.SheetMove) decimal.Decimal { return Quantity(m.WidthMM).Mul(Q
 
 // A SheetUse is what a set or batch took of the sheets: Sheets were cut into Pieces.
 // Amount is what they cost less what came back as offcuts, exact; Unpriced counts the
-// sheets of which nobody knows the price, which are not in it.
+// sheets of which nobody knows the price, which are not in it; Priced are the pieces
+// of the others.
 type SheetUse struct {
 	Sheets, Pieces int
+	Priced         int
 	Amount         decimal.Decimal
 	Unpriced       int
 	AreaM2         float64 // cut up: of the sheets without the offcuts
@@ -180,6 +182,7 @@ func SheetCost(moves []studio.SheetMove, set int64) SheetUse {
 			u.Unpriced += m.Count
 			continue
 		}
+		u.Priced += m.Pieces
 		u.Amount = u.Amount.Add(from.Price.Mul(decimal.NewFromInt(int64(m.Count))))
 		for _, o := range offcuts[m.ID] {
 			if o.Price != nil {
@@ -189,6 +192,13 @@ func SheetCost(moves []studio.SheetMove, set int64) SheetUse {
 	}
 	u.AreaM2 = max(0, u.AreaM2)
 	return u
+}
+
+// CutUp returns what so many sheets cost less a rectangle that stays of each, exact.
+// price is of one sheet; sizes are in mm.
+func CutUp(price decimal.Decimal, count int, widthMM, heightMM, restW, restH float64) decimal.Decimal {
+	rest := over(price.Mul(Quantity(restW).Mul(Quantity(restH))), Quantity(widthMM).Mul(Quantity(heightMM)))
+	return price.Sub(rest).Mul(decimal.NewFromInt(int64(count)))
 }
 
 // Counted reports whether anybody has said what sheets of a metal there are, and since
