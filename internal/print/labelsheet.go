@@ -111,6 +111,14 @@ func (f SheetFormat) Check() error {
 // mostShift is how far a correction may move the labels, in mm.
 const mostShift = 10.0
 
+// CheckShift reports a Problem when a printer can't be off so far to the right and down.
+func CheckShift(rightMM, downMM float64) error {
+	if !(math.Abs(rightMM) <= mostShift && math.Abs(downMM) <= mostShift) {
+		return studio.Problemf(studio.Invalid, "right", "A correction of %.1f and %.1f mm is more than a printer is off; %.0f mm is the most.", rightMM, downMM, mostShift)
+	}
+	return nil
+}
+
 // A StickerSheet is the ready-cut paper that labels go on. Start is the place of the
 // first one, from 1, so that a sheet begun before is used up; 0 means 1. RightMM and
 // DownMM move everything, for a printer that draws in the paper a little off.
@@ -137,8 +145,8 @@ func (s StickerSheet) check() (w, h float64, err error) {
 	if w, h, err = s.Format.Paper.size(); err != nil {
 		return 0, 0, err
 	}
-	if !(math.Abs(s.RightMM) <= mostShift && math.Abs(s.DownMM) <= mostShift) {
-		return 0, 0, studio.Problemf(studio.Invalid, "right", "A correction of %.1f and %.1f mm is more than a printer is off; %.0f mm is the most.", s.RightMM, s.DownMM, mostShift)
+	if err := CheckShift(s.RightMM, s.DownMM); err != nil {
+		return 0, 0, err
 	}
 	first, last := s.Format.at(0, s.RightMM, s.DownMM), s.Format.at(s.Format.Per()-1, s.RightMM, s.DownMM)
 	const edge = 0.5 // of paper that may be lost: sheets without a margin reach to it

@@ -21,6 +21,7 @@ func (s *Server) labelRoutes(mux *http.ServeMux) {
 	s.on(mux, "GET /labels", s.labelsPage)
 	s.on(mux, "GET /labels.pdf", s.stickersPDF)
 	s.on(mux, "GET /labels/test.pdf", s.stickerTestPDF)
+	s.on(mux, "POST /labels/correction", s.keepCorrection)
 	s.on(mux, "GET /engrave", s.engravePage)
 	s.on(mux, "GET /engrave/{file}", s.engraveFile)
 	s.on(mux, "GET /board", s.boardPage)
@@ -65,7 +66,10 @@ func (f *form) onLabel(key string) bool {
 }
 
 func (s *Server) labelsPage(w http.ResponseWriter, r *http.Request) error {
-	f := readForm(r)
+	return s.showLabels(w, r, readForm(r))
+}
+
+func (s *Server) showLabels(w http.ResponseWriter, r *http.Request, f *form) error {
 	p := labelsPage{Frame: s.frame(r, "Labels on ready-cut sheets", "swatches"), form: f, Of: f.Val("of"), SetID: f.whole("set", "set", 0), Formats: print.SheetFormats, Format: f.Val("format")}
 	if p.Of != "places" && p.Of != "bottles" {
 		p.Of = "swatches"
@@ -81,13 +85,72 @@ func (s *Server) labelsPage(w http.ResponseWriter, r *http.Request) error {
 	if p.Sets, err = s.store.Sets(r.Context()); err != nil {
 		return err
 	}
-	f.onTop()
+	if err := s.fillCorrection(r.Context(), f); err != nil {
+		return err
+	}
+	f.onTop("right", "down")
 	s.show(w, f.code(), "labels", p)
 	return nil
 }
 
+// settingCorrection is where it is kept how far the studio's printer draws in paper: to
+// the right and down, in mm.
+const settingCorrection = "labels.correction_mm"
+
+// correction is how far labels are to be moved for the studio's printer.
+func (s *Server) correction(ctx context.Context) (right, down float64, err error) {
+	text, err := s.store.Setting(ctx, settingCorrection)
+	if err != nil || text == "" {
+		return 0, 0, err
+	}
+	// What can't be used came with an archive made by hand: it is asked for again.
+	if n, err := fmt.Sscanf(text, "%g %g", &right, &down); n != 2 || err != nil || print.CheckShift(right, down) != nil {
+		return 0, 0, nil
+	}
+	return right, down, nil
+}
+
+// fillCorrection fills in the correction that is kept, where none was typed.
+func (s *Server) fillCorrection(ctx context.Context, f *form) error {
+	right, down, err := s.correction(ctx)
+	if err != nil {
+		return err
+	}
+	for name, v := range map[string]float64{"right": right, "down": down} {
+		if !f.values.Has(name) && v != 0 {
+			f.set(name, number(v, 2))
+		}
+	}
+	return nil
+}
+
+// keepCorrection is POST /labels/correction: later sheets of labels are moved so too.
+func (s *Server) keepCorrection(w http.ResponseWriter, r *http.Request) error {
+	f := readForm(r)
+	right, down := f.number("right", "correction to the right", "mm", 0), f.number("down", "correction down", "mm", 0)
+	if f.ok() {
+		if err := f.blame(print.CheckShift(right, down), "right"); err != nil {
+			return err
+		}
+	}
+	if !f.ok() {
+		return s.showLabels(w, r, f)
+	}
+	if err := s.store.SaveSetting(r.Context(), settingCorrection, fmt.Sprintf("%g %g", right, down)); err != nil {
+		return err
+	}
+	s.live.changed()
+	if right == 0 && down == 0 {
+		return backSaying(w, r, "/labels", "Labels are not moved any more.")
+	}
+	return backSaying(w, r, "/labels", "From now on all label sheets are moved so.")
+}
+
 // stickerSheet reads what a form says of the sheet.
-func (s *Server) stickerSheet(f *form) (print.StickerSheet, error) {
+func (s *Server) stickerSheet(ctx context.Context, f *form) (print.StickerSheet, error) {
+	if err := s.fillCorrection(ctx, f); err != nil {
+		return print.StickerSheet{}, err
+	}
 	sheet := print.StickerSheet{Start: int(f.whole("start", "first label", 1)), RightMM: f.number("right", "correction to the right", "mm", 0), DownMM: f.number("down", "correction down", "mm", 0), Studio: s.studioName(), Date: s.now()}
 	key := f.Val("format")
 	if key == "" {
@@ -146,7 +209,7 @@ func (s *Server) chosenSwatches(ctx context.Context, f *form) ([]studio.Swatch, 
 
 func (s *Server) stickersPDF(w http.ResponseWriter, r *http.Request) error {
 	f := readForm(r)
-	sheet, err := s.stickerSheet(f)
+	sheet, err := s.stickerSheet(r.Context(), f)
 	if err != nil {
 		return err
 	}
@@ -166,7 +229,7 @@ func (s *Server) stickersPDF(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) stickerTestPDF(w http.ResponseWriter, r *http.Request) error {
-	sheet, err := s.stickerSheet(readForm(r))
+	sheet, err := s.stickerSheet(r.Context(), readForm(r))
 	if err != nil {
 		return err
 	}

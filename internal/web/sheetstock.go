@@ -435,6 +435,9 @@ func (s *Server) cutSet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if _, _, err := s.mayPrint(r.Context(), set); err != nil {
+		return err
+	}
 	f := readForm(r)
 	c, _, _, err := s.planCut(r.Context(), set, f)
 	if err := f.blame(err, cutFields...); err != nil {
@@ -490,6 +493,9 @@ func (s *Server) cutSet(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) setCuttingPDF(w http.ResponseWriter, r *http.Request) error {
 	set, err := s.setIn(r)
 	if err != nil {
+		return err
+	}
+	if _, _, err := s.mayPrint(r.Context(), set); err != nil {
 		return err
 	}
 	f := readForm(r)

@@ -124,6 +124,8 @@ func gates(b *bench, p stopPair, metal, brushed int64) map[string]func(*testing.
 	return map[string]func(*testing.T) answer{
 		"GET /sets/{id}/labels.pdf":   get("/sets/%d/labels.pdf", p.set),
 		"GET /sets/{id}/bench.pdf":    get("/sets/%d/bench.pdf", p.set),
+		"GET /sets/{id}/cutting.pdf":  get("/sets/%d/cutting.pdf", p.set),
+		"POST /sets/{id}/cutting":     post(fmt.Sprintf("/sets/%d/cutting", p.set), url.Values{"client": {"cut"}}),
 		"GET /sets/{id}/bench":        get("/sets/%d/bench", p.set),
 		"GET /recipes/{id}/card.pdf":  get("/recipes/%d/card.pdf?v=%d", p.recipe, p.version),
 		"GET /recipes/{id}/card":      get("/recipes/%d/card", p.recipe),
