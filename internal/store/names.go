@@ -7,7 +7,8 @@ import "context"
 func (s *Store) Names(ctx context.Context) ([]string, error) {
 	return s.texts(ctx, "read names", `SELECT name FROM metal UNION SELECT name FROM supply UNION SELECT name FROM room UNION SELECT name FROM chamber
 		UNION SELECT name FROM recipe UNION SELECT name FROM piece UNION SELECT name FROM swatch_set UNION SELECT name FROM device
-		UNION SELECT name FROM class UNION SELECT name FROM place`)
+		UNION SELECT name FROM class UNION SELECT name FROM place UNION SELECT supplier FROM sheet_move WHERE supplier <> ''
+		UNION SELECT lot FROM sheet_move WHERE lot <> '' UNION SELECT lot FROM stock_move WHERE lot <> ''`)
 }
 
 // StepWords returns the tools and places that people wrote into the steps of recipes, each

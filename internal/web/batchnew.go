@@ -7,7 +7,6 @@ import (
 	"math"
 	"net/http"
 	"strconv"
-	"strings"
 	"time"
 
 	"aerugo/internal/flow/batch"
@@ -366,18 +365,7 @@ func viewCut(b batch.Blank, p batch.CutPlan) *cutView {
 			continue // drawn already
 		}
 		what := fmt.Sprintf("Sheet %d of %d: %d pieces", i+1, len(p.Sheets), len(spots))
-		var d strings.Builder
-		fmt.Fprintf(&d, `<svg viewBox="0 0 %.0f %.0f" role="img" aria-label="%s"><title>%s</title><rect x="0" y="0" width="%.0f" height="%.0f" fill="none" stroke="#000" stroke-width="%.1f"/>`,
-			b.SheetWMM, b.SheetHMM, what, what, b.SheetWMM, b.SheetHMM, b.SheetWMM/200)
-		for _, s := range spots {
-			if b.DiscMM > 0 {
-				fmt.Fprintf(&d, `<circle cx="%.1f" cy="%.1f" r="%.1f" fill="#000" fill-opacity=".12" stroke="#000" stroke-width="%.1f"/>`, s.X+s.W/2, s.Y+s.H/2, s.W/2, b.SheetWMM/400)
-				continue
-			}
-			fmt.Fprintf(&d, `<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="#000" fill-opacity=".12" stroke="#000" stroke-width="%.1f"/>`, s.X, s.Y, s.W, s.H, b.SheetWMM/400)
-		}
-		d.WriteString(`</svg>`)
-		v.Drawings = append(v.Drawings, template.HTML(d.String()))
+		v.Drawings = append(v.Drawings, drawSheet(b, spots, what))
 	}
 	return v
 }

@@ -88,8 +88,12 @@ func (x shelfStock) known(needs []cost.Need) []cost.Need {
 func (x shelfStock) usableStock(sup studio.Supply, now time.Time) cost.Stock {
 	st := x.stockOf(sup)
 	if g, _, old := cost.Usable(sup, st, now); len(old) > 0 {
-		st.G = g
-		st.Doubt = strings.TrimSpace(st.Doubt + " What is past its day is not counted.")
+		const past = "What is past its day is not counted."
+		if st.G = g; st.Doubt == "" {
+			st.Doubt = past
+		} else {
+			st.Doubt += " " + past
+		}
 	}
 	return st
 }

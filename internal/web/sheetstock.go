@@ -408,8 +408,19 @@ func (s *Server) fillCutting(r *http.Request, set studio.Set, f *form) (cuttingP
 
 // drawSheet draws how pieces lie on a sheet.
 func drawSheet(b batch.Blank, spots []batch.Spot, what string) template.HTML {
-	v := viewCut(b, batch.CutPlan{Sheets: [][]batch.Spot{spots}})
-	return template.HTML(strings.ReplaceAll(string(v.Drawings[0]), fmt.Sprintf("Sheet 1 of 1: %d pieces", len(spots)), template.HTMLEscapeString(what)))
+	var d strings.Builder
+	what = template.HTMLEscapeString(what)
+	fmt.Fprintf(&d, `<svg viewBox="0 0 %.0f %.0f" role="img" aria-label="%s"><title>%s</title><rect x="0" y="0" width="%.0f" height="%.0f" fill="none" stroke="#000" stroke-width="%.1f"/>`,
+		b.SheetWMM, b.SheetHMM, what, what, b.SheetWMM, b.SheetHMM, b.SheetWMM/200)
+	for _, s := range spots {
+		if b.DiscMM > 0 {
+			fmt.Fprintf(&d, `<circle cx="%.1f" cy="%.1f" r="%.1f" fill="#000" fill-opacity=".12" stroke="#000" stroke-width="%.1f"/>`, s.X+s.W/2, s.Y+s.H/2, s.W/2, b.SheetWMM/400)
+			continue
+		}
+		fmt.Fprintf(&d, `<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="#000" fill-opacity=".12" stroke="#000" stroke-width="%.1f"/>`, s.X, s.Y, s.W, s.H, b.SheetWMM/400)
+	}
+	d.WriteString(`</svg>`)
+	return template.HTML(d.String())
 }
 
 func (s *Server) setCutting(w http.ResponseWriter, r *http.Request) error {

@@ -117,11 +117,18 @@ func stockWords(c StockCut, offcuts, whole int) string {
 	case whole > 1:
 		from = append(from, fmt.Sprintf("%d sheets", whole))
 	}
-	switch {
-	case len(from) == 0:
+	if len(from) == 0 {
 		return "No sheet that is there is large enough."
-	case c.Missing > 0:
-		return fmt.Sprintf("%d pieces from %s; %d pieces still lack a sheet.", c.Pieces, strings.Join(from, " and "), c.Missing)
 	}
-	return fmt.Sprintf("%d pieces from %s.", c.Pieces, strings.Join(from, " and "))
+	words := fmt.Sprintf("%d pieces from %s.", c.Pieces, strings.Join(from, " and "))
+	if c.Pieces == 1 {
+		words = fmt.Sprintf("1 piece from %s.", from[0])
+	}
+	switch {
+	case c.Missing == 1:
+		words += " 1 piece still lacks a sheet."
+	case c.Missing > 1:
+		words += fmt.Sprintf(" %d pieces still lack a sheet.", c.Missing)
+	}
+	return words
 }

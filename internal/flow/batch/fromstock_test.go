@@ -37,7 +37,7 @@ func TestCutFromOffcutsFirst(t *testing.T) {
 		}
 	}
 	b.Pieces = 100
-	if got, err = CutFrom(b, there); err != nil || got.Missing != 100-2-24 || got.Words != "26 pieces from 1 offcut and 2 sheets; 74 pieces still lack a sheet." {
+	if got, err = CutFrom(b, there); err != nil || got.Missing != 100-2-24 || got.Words != "26 pieces from 1 offcut and 2 sheets. 74 pieces still lack a sheet." {
 		t.Errorf("%+v, %v", got, err)
 	}
 	b.WidthMM = 500
