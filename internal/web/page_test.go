@@ -379,6 +379,7 @@ func visits(t *testing.T) []visit {
 	all = append(all, tasteVisits(t, empty, full, usual)...)
 	all = append(all, lastVisits(t, empty, full, usual)...)
 	all = append(all, moneyVisits(t, usual, empty, full)...)
+	all = append(all, sheetVisits(t, empty, full)...)
 	all = append(all, classPaperVisits(t, usual, empty, full, stop)...)
 	all = append(all, classVisits(t, usual, empty, full, stop)...)
 	all = append(all, pieceVisits(t, empty, full, usual)...)
