@@ -307,15 +307,18 @@ func (s *Server) sheetsOf(ctx context.Context, x shelfStock, set studio.Set, m *
 			}
 		}
 		left, _ := x.sheetsLeft(set.MetalID, a.before(set.ID))
-		left = slices.DeleteFunc(left, func(l batch.Sheet) bool { _, ok := prices[l.ID]; return !ok })
 		cut, err := batch.CutFrom(b, left)
 		if err != nil {
 			return err
 		}
 		part := cost.SheetPart{From: cost.Reckoned}
 		for _, t := range cut.Takings {
+			price, ok := prices[t.Sheet.ID]
+			if !ok {
+				continue // nobody knows what that sheet cost
+			}
 			part.Pieces += t.Pieces()
-			part.Amount = part.Amount.Add(cost.CutUp(prices[t.Sheet.ID], t.Count, t.Sheet.WMM, t.Sheet.HMM, t.RestW, t.RestH))
+			part.Amount = part.Amount.Add(cost.CutUp(price, t.Count, t.Sheet.WMM, t.Sheet.HMM, t.RestW, t.RestH))
 		}
 		if part.Pieces > 0 {
 			covered += part.Pieces

@@ -80,6 +80,7 @@ func moneyVisits(t *testing.T, s *stock, empty, full *bench) []visit {
 func moneyPages(t *testing.T, b *bench) []string {
 	t.Helper()
 	for path, form := range map[string]url.Values{
+		"/shelf/metals/1/sheets":  {"client": {"s1"}, "kind": {"found"}, "count": {"2"}, "sheetwidth": {"300"}, "sheetheight": {"200"}},
 		"/shelf/supplies/1/stock": {"client": {"b1"}, "kind": {"bought"}, "amount": {"500"}, "unit": {"mL"}},
 	} {
 		b.post(t, path, form).to(t)
@@ -87,7 +88,7 @@ func moneyPages(t *testing.T, b *bench) []string {
 	b.post(t, "/costs", rates).to(t)
 	b.post(t, "/shelf/supplies/1/price", url.Values{"size": {"1000"}, "packunit": {"mL"}, "price": {"8.50"}, "keep": {"2000"}}).to(t)
 	at, _, _ := strings.Cut(b.post(t, "/sets/1/quote", quoteForm("q1")).to(t), "?")
-	return []string{"/shelf/supplies/1/stock", "/shelf/metals/1/price", "/shopping", "/shopping?set=1&set=2&set=3", "/costs", "/sets/1/cost", at}
+	return []string{"/shelf/supplies/1/stock", "/shelf/metals/1/price", "/shelf/metals/1/sheets", "/sets/1/cutting", "/sets/5/cutting", "/shopping", "/shopping?set=1&set=2&set=3", "/costs", "/sets/1/cost", at}
 }
 
 // The quote of TestQuoteAddsUpByHand in flow/cost, through the pages: 6 x 24.97 =
