@@ -78,12 +78,12 @@ func TestTheSiteOfTheExample(t *testing.T) {
 	}
 	// axe-core 4.14.1 (MPL-2.0), unchanged, as it lies beside the tests of web
 	axe := string(must[[]byte](t)(os.ReadFile("../web/testdata/axe.min.js")))
-	alloc, stop := chromedp.NewExecAllocator(t.Context(), chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
-		chromedp.Flag("disable-background-networking", true), chromedp.Flag("hide-scrollbars", true))
+	alloc, stop := chromedp.NewExecAllocator(t.Context(), chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.WSURLReadTimeout(2*time.Minute),
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("hide-scrollbars", true), chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-hang-monitor", true))
 	defer stop()
 	ctx, cancel := chromedp.NewContext(alloc)
 	defer cancel()
-	ctx, cancelTime := context.WithTimeout(ctx, 4*time.Minute)
+	ctx, cancelTime := context.WithTimeout(ctx, 8*time.Minute)
 	defer cancelTime()
 	var mu sync.Mutex
 	var said []string
