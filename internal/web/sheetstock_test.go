@@ -198,3 +198,37 @@ func TestForgedPlansAreRefused(t *testing.T) {
 		t.Errorf("a supply that is gone: status %d", a.code)
 	}
 }
+
+// The cut is recorded in a browser, on a laptop and on a phone, and the shelf in German
+// reads the same.
+func TestSheetsAreCutInABrowser(t *testing.T) {
+	for _, width := range []int{1280, 360} {
+		s := stocked(t)
+		sheeted(t, s)
+		tb := open(t, s.url, fmt.Sprint("cutting ", width), width)
+		held := func() {
+			t.Helper()
+			tb.noSideways()
+			for _, x := range tb.violations() {
+				t.Errorf("%d px: %s", width, x)
+			}
+		}
+		tb.visit(fmt.Sprintf("/sets/%d", s.set))
+		tb.pressThrough("Cut it from the shelf")
+		held()
+		tb.shot("cutting")
+		tb.pressThrough("It is cut like this")
+		if words := js[string](tb, `document.querySelector('main').innerText`); !strings.Contains(words, "Nothing is left to cut for it.") {
+			t.Errorf("%d px: the page says %s", width, words)
+		}
+		tb.visit(fmt.Sprintf("/shelf/metals/%d/sheets", s.metal))
+		held()
+		tb.shot("sheets")
+		s.post(t, "/language", url.Values{"to": {"de"}, "all": {"yes"}}).to(t)
+		tb.visit(fmt.Sprintf("/shelf/metals/%d/sheets", s.metal))
+		if words := js[string](tb, `document.querySelector('main').innerText`); !strings.Contains(words, "Reststück") || strings.Contains(words, "each") || strings.Contains(words, "since") {
+			t.Errorf("%d px: in German the page says %s", width, words)
+		}
+		tb.noSideways()
+	}
+}
