@@ -221,25 +221,39 @@ func claimNames(by []cost.Claim) (names []string) {
 	return names
 }
 
-// standingText says what is short of one supply; needed is empty where that is not said.
-func (x shelfStock) standingText(st cost.Standing, needed bool) string {
+// shortText says in one line what a plan needs of a supply and what there is.
+func (x shelfStock) shortText(st cost.Standing) string {
 	n := st.Need
 	if n.Supply == 0 {
 		return fmt.Sprintf("%s: none on the shelf", capital(n.Name))
 	}
 	sup := x.supply(n.Supply)
-	name, left := bottleText(sup), x.amountText(sup, st.Left)
+	name, needed, left := bottleText(sup), x.amountText(sup, n.G), x.amountText(sup, st.Left)
 	switch {
 	case n.Asked > 0:
 		return fmt.Sprintf("%s: too weak, %s %% by mass is asked for", name, number(n.Asked, 2))
-	case !needed && len(st.By) > 0:
-		return fmt.Sprintf("%s: %s left after %s", name, left, afterText(claimNames(st.By)))
-	case !needed:
-		return fmt.Sprintf("%s: %s there", name, left)
 	case len(st.By) > 0:
-		return fmt.Sprintf("%s: %s needed, %s left after %s", name, x.amountText(sup, n.G), left, afterText(claimNames(st.By)))
+		return fmt.Sprintf("%s: %s needed, %s left after %s", name, needed, left, afterText(claimNames(st.By)))
 	}
-	return fmt.Sprintf("%s: %s needed, %s there", name, x.amountText(sup, n.G), left)
+	return fmt.Sprintf("%s: %s needed, %s there", name, needed, left)
+}
+
+// lackText says in a sentence what there is of a supply, for what can't be made of it:
+// the same for all that needs more.
+func (x shelfStock) lackText(st cost.Standing) string {
+	n := st.Need
+	if n.Supply == 0 {
+		return fmt.Sprintf("%s: none on the shelf.", capital(n.Name))
+	}
+	sup := x.supply(n.Supply)
+	name, left := bottleText(sup), x.amountText(sup, st.Left)
+	switch {
+	case n.Asked > 0:
+		return fmt.Sprintf("%s: too weak for what is asked for.", name)
+	case len(st.By) > 0:
+		return fmt.Sprintf("%s: %s left after %s.", name, left, afterText(claimNames(st.By)))
+	}
+	return fmt.Sprintf("%s: %s there.", name, left)
 }
 
 // atShelf says how the shelf stands to a plan.
@@ -267,7 +281,7 @@ func (s *Server) atShelf(x shelfStock, a ahead, p shelfPlan) (shelfAnswer, error
 		if !st.Lacks() {
 			continue
 		}
-		line := shelfLine{Text: x.standingText(st, true)}
+		line := shelfLine{Text: x.shortText(st)}
 		if st.Need.Supply != 0 {
 			line.At = fmt.Sprintf("/shelf/supplies/%d/stock", st.Need.Supply)
 		}
@@ -422,8 +436,8 @@ func numbered(swatches [][]studio.Treatment, w studio.Swatch) ([]studio.Treatmen
 	return all, bySwatch
 }
 
-// shelfFor answers what proposals of a family can be made of, and a key that changes
-// with what there is. uncounted names what it knows nothing of and takes for enough.
+// shelfFor says what is lacking to make proposals of a family, and gives a key that
+// changes with what there is. What nobody has counted is taken to be enough.
 func (s *Server) shelfFor(x shelfStock, a ahead, g gathered) (lacks propose.Stock, key string) {
 	stock, now := x.stocks(), s.now()
 	sheets, most := 0, false
@@ -457,7 +471,7 @@ func (s *Server) shelfFor(x shelfStock, a ahead, g gathered) (lacks propose.Stoc
 		all, bySwatch := numbered(swatches, w)
 		for _, st := range x.shelf.Enough(x.shelf.Needs(all, bySwatch), stock, a.claims, now) {
 			if st.Lacks() {
-				return x.standingText(st, false) + "."
+				return x.lackText(st)
 			}
 		}
 		return ""
