@@ -18,8 +18,8 @@ import (
 )
 
 // patience is how long a test waits for what must come. It costs nothing when all is
-// well, and a busy machine may stand still for many seconds.
-const patience = time.Minute
+// well, and a busy machine may stand still for many seconds, and reckon ten times as long.
+const patience = 2 * time.Minute
 
 // The browser is one Chromium for all tests of the package; each tab has a
 // browser context of its own, so that cookies make it a device of its own.
@@ -55,7 +55,7 @@ func startBrowser() {
 		return
 	}
 	alloc, cancelAlloc := chromedp.NewExecAllocator(context.Background(),
-		chromedp.ExecPath(path), chromedp.UserDataDir(dir), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.WSURLReadTimeout(2*patience),
+		chromedp.ExecPath(path), chromedp.UserDataDir(dir), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.WSURLReadTimeout(patience),
 		// a container's /dev/shm may be small; and a tab behind another one is still a device in someone's hand
 		chromedp.Flag("disable-dev-shm-usage", true), chromedp.Flag("disable-background-timer-throttling", true),
 		chromedp.Flag("disable-backgrounding-occluded-windows", true), chromedp.Flag("disable-renderer-backgrounding", true), chromedp.Flag("disable-hang-monitor", true),

@@ -136,6 +136,7 @@ func (a answer) problem() string {
 func benchWith(t *testing.T, change func(*bench, *web.Config)) *bench {
 	t.Helper()
 	b := &bench{}
+	b.atMorning()
 	st, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "studio"), store.Options{Now: b.now})
 	if err != nil {
 		t.Fatal(err)

@@ -61,13 +61,11 @@ func dayVisits(t *testing.T, empty, full *bench) []visit {
 	}
 }
 
-// atNine is a stocked bench at nine in the morning, local time.
+// atNine is a stocked bench at nine in the morning, local time, to the second.
 func atNine(t *testing.T) *stock {
 	t.Helper()
 	s := stocked(t)
-	now := s.now().Local()
-	nine := time.Date(now.Year(), now.Month(), now.Day()+1, 9, 0, 0, 0, time.Local)
-	s.pass(nine.Sub(now))
+	s.atMorning()
 	c, err := s.store.Chamber(t.Context(), s.chamber)
 	if err != nil {
 		t.Fatal(err)

@@ -35,6 +35,13 @@ func (b *bench) now() time.Time {
 	return now.Add(time.Duration(b.ahead.Load()))
 }
 
+// atMorning puts the clock forward to nine in the morning, local time, so that no test
+// depends on the time of day, and midnight does not pass under it.
+func (b *bench) atMorning() {
+	now := b.now().Local()
+	b.pass(time.Date(now.Year(), now.Month(), now.Day()+1, 9, 0, 0, 0, time.Local).Sub(now))
+}
+
 // stand stops the clock: it goes on only as the test puts it forward.
 func (b *bench) stand() { b.stood.Store(time.Now().UnixNano()) }
 
@@ -44,6 +51,7 @@ func (b *bench) pass(d time.Duration) { b.ahead.Add(int64(d)) }
 func serve(t testing.TB) *bench {
 	t.Helper()
 	b := &bench{}
+	b.atMorning()
 	st, err := store.Open(t.Context(), t.TempDir()+"/studio", store.Options{Now: b.now})
 	if err != nil {
 		t.Fatal(err)

@@ -25,7 +25,7 @@ func throughTime(t *testing.T, b *bench, swatch int64) (photos []int64) {
 	for i, covered := range []float64{0.01, 0.01, 0.5, 0.8, 0.8} {
 		look := truth.Look
 		look.Covered = covered
-		x := demo.Shot{Number: swatch, Face: studio.Back, Look: look, WidthMM: 50, HeightMM: 40, Taken: time.Now().Add(time.Duration(i-6) * time.Hour).Truncate(time.Second),
+		x := demo.Shot{Number: swatch, Face: studio.Back, Look: look, WidthMM: 50, HeightMM: 40, Taken: b.now().Add(time.Duration(i-6) * time.Hour).Truncate(time.Second),
 			Light: demo.Light{Cast: [3]float64{1, 1, 1}, Exposure: 0.9}, Piece: 5, Chance: uint64(i + 1)}
 		form := url.Values{"client": {fmt.Sprintf("time-%d-%d", swatch, i)}, "swatch": {id(swatch)}, "face": {"back"}, "moment": {"under way"}}
 		if i == 4 {
