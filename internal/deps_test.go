@@ -19,6 +19,7 @@ import (
 const houseMap = `
 fonts             pure:
 language          pure:
+calendar          pure:
 science           pure:
 science/matter    pure: science
 science/published pure: science science/matter
@@ -42,7 +43,7 @@ flow/plan         pure: studio science science/matter science/film science/colou
 flow/run          pure: studio science science/matter
 flow/timetable    pure: studio science
 flow/cost         pure: studio flow/run science science/matter science/solution science/stat
-flow/benchday     pure: studio flow/run flow/timetable
+flow/benchday     pure: calendar studio flow/run flow/timetable
 flow/fume         pure: studio flow/run science science/matter science/solution science/film science/chamber science/room
 flow/pool         pure: studio flow/run science science/solution science/film science/chamber
 flow/target       pure: studio picture science science/colour science/stat science/target
@@ -55,7 +56,7 @@ flow/shape        pure: studio science/colour flow/form
 flow/learn        pure: studio science science/matter science/colour science/stat science/texture flow/plan
 flow/propose      pure: studio science/colour science/guess flow/plan flow/fume flow/learn
 flow/taste        pure: studio science/stat
-flow/last         pure: studio science/colour science/stat flow/run flow/measure flow/learn
+flow/last         pure: calendar studio science/colour science/stat flow/run flow/measure flow/learn
 flow/evidence     pure: studio science/matter science/colour science/stat flow/run flow/learn
 flow/find         pure: studio science/colour
 flow/batch        pure: studio science science/colour science/stat flow/learn
@@ -63,12 +64,12 @@ flow/classkit     pure: studio science science/matter science/solution science/r
 flow/class        pure: studio science science/matter science/solution science/published science/room flow/plan flow/run flow/timetable flow/benchday flow/cost
 flow/scale        pure: studio science science/matter science/solution science/film science/chamber science/room flow/plan flow/fume flow/pool flow/form
 print                 : language flow/batch studio science science/matter science/colour fonts flow/run flow/mat
-store                 : studio science science/colour
+store                 : language studio science science/colour
 archive               : studio store science science/colour
-site                  : recipefile studio store fonts picture science science/colour science/matter science/published flow/plan flow/run
+site                  : language recipefile studio store fonts picture science science/colour science/matter science/published flow/plan flow/run
 demo                  : flow/benchday flow/shape studio store picture science science/matter science/colour flow/plan flow/run flow/measure fonts
-web                   : flow/class flow/classkit language flow/find recipefile site flow/shape flow/scale flow/evidence flow/batch flow/last flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
-cli                   : recipefile site flow/scale studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
+web                   : calendar flow/class flow/classkit language flow/find recipefile site flow/shape flow/scale flow/evidence flow/batch flow/last flow/cost flow/benchday flow/timetable flow/taste flow/pool science/solution science/film science/chamber science/room flow/fume studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target flow/propose science/published
+cli                   : language recipefile site flow/scale studio store archive print picture fonts science science/matter science/colour science/stat flow/plan flow/run flow/measure flow/series flow/mat flow/scene flow/learn science/target demo web science/room science/film science/solution science/chamber science/guess science/design flow/timetable
 `
 
 // barred are the imports a pure package may not have.

@@ -46,7 +46,7 @@ type published struct {
 // languageIn finds a language of the studio by its tag, and tells it the names that people
 // gave there.
 func languageIn(ctx context.Context, s *store.Store, tag string, t *term) (*language.Language, error) {
-	all, err := language.Of(s.Dir(), func(file string, err error) { fmt.Fprintf(t.stderr, "%s is left out: %v.\n", file, err) })
+	all, err := s.Languages(func(file string, err error) { fmt.Fprintf(t.stderr, "%s is left out: %v.\n", file, err) })
 	if err != nil {
 		return nil, err
 	}

@@ -15,6 +15,7 @@ import (
 	"sync"
 
 	"aerugo/internal/language"
+	"aerugo/internal/store"
 	"aerugo/internal/studio"
 )
 
@@ -32,8 +33,8 @@ type tongues struct {
 }
 
 // readTongues returns the languages of a studio; a file that can't be read is told to tell.
-func readTongues(dir string, tell func(file string, err error)) (*tongues, error) {
-	all, err := language.Of(dir, tell)
+func readTongues(s *store.Store, tell func(file string, err error)) (*tongues, error) {
+	all, err := s.Languages(tell)
 	if err != nil {
 		return nil, err
 	}

@@ -92,7 +92,7 @@ func New(c Config) (*Server, error) {
 	if err != nil {
 		return nil, fmt.Errorf("load pages: %w", err)
 	}
-	t, err := readTongues(c.Store.Dir(), func(file string, err error) { c.Log.Warn("language left out", "file", file, "err", err) })
+	t, err := readTongues(c.Store, func(file string, err error) { c.Log.Warn("language left out", "file", file, "err", err) })
 	if err != nil {
 		return nil, fmt.Errorf("read languages: %w", err)
 	}

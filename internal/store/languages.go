@@ -1,26 +1,28 @@
-package language
+package store
 
 import (
 	"fmt"
 	"os"
 	"path/filepath"
+
+	"aerugo/internal/language"
 )
 
-// Of returns the languages of the studio in dir, English first: those that come with
+// Languages returns the languages of the studio, English first: those that come with
 // Aerugo and those whose PO files lie in its folder languages/. One of the studio's own
 // takes the place of a shipped one of the same tag. A file that can't be read is told to
 // tell and left out.
-func Of(dir string, tell func(file string, err error)) ([]*Language, error) {
-	all, err := Shipped()
+func (s *Store) Languages(tell func(file string, err error)) ([]*language.Language, error) {
+	all, err := language.Shipped()
 	if err != nil {
 		return nil, err
 	}
-	files, err := filepath.Glob(filepath.Join(dir, "languages", "*.po"))
+	files, err := filepath.Glob(filepath.Join(s.Dir(), "languages", "*.po"))
 	if err != nil {
 		return nil, err
 	}
 	for _, file := range files {
-		l, err := readFile(file)
+		l, err := readLanguage(file)
 		if err != nil {
 			tell(file, err)
 			continue
@@ -35,12 +37,12 @@ func Of(dir string, tell func(file string, err error)) ([]*Language, error) {
 			tell(file, fmt.Errorf("English is what the texts are written in"))
 			continue
 		}
-		all = append(all[:at:at], append([]*Language{l}, all[min(at+1, len(all)):]...)...)
+		all = append(all[:at:at], append([]*language.Language{l}, all[min(at+1, len(all)):]...)...)
 	}
 	return all, nil
 }
 
-func readFile(file string) (*Language, error) {
+func readLanguage(file string) (*language.Language, error) {
 	info, err := os.Stat(file)
 	if err != nil {
 		return nil, err
@@ -52,5 +54,5 @@ func readFile(file string) (*Language, error) {
 	if err != nil {
 		return nil, err
 	}
-	return Read(po)
+	return language.Read(po)
 }
