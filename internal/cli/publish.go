@@ -62,7 +62,7 @@ func languageIn(ctx context.Context, s *store.Store, tag string, t *term) (*lang
 	if err != nil {
 		return nil, err
 	}
-	words, err := s.StepWords(ctx)
+	words, err := s.OwnWords(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -14,6 +14,8 @@ import (
 	"strings"
 	"testing"
 	"unicode"
+
+	"aerugo/internal/science/published"
 )
 
 var (
@@ -37,7 +39,8 @@ var tables = map[string][]string{
 	"science/matter/data/hydrates.tsv":       {"name"},
 	"science/matter/data/substances.tsv":     {"name", "kind", "odour", "flammable", "storage"},
 	"science/published/data/ingredients.tsv": {"name", "note"},
-	"science/published/data/words.tsv":       {"name", "look", "taken", "reason"},
+	"science/published/data/recipes.csv":     {"method", "time", "temperature"},
+	"science/published/data/words.tsv":       {"name", "look", "taken", "reason", "steps"},
 	"science/colour/data/centroids.tsv":      {"name"},
 }
 
@@ -135,7 +138,10 @@ func tableTexts(t testing.TB, file string, columns []string) []string {
 		}
 	}
 	r := csv.NewReader(strings.NewReader(strings.Join(lines, "\n")))
-	r.Comma, r.LazyQuotes, r.FieldsPerRecord = '\t', true, -1
+	r.FieldsPerRecord = -1
+	if strings.HasSuffix(file, ".tsv") {
+		r.Comma, r.LazyQuotes = '\t', true
+	}
 	rows, err := r.ReadAll()
 	if err != nil {
 		t.Fatalf("%s: %v", file, err)
@@ -147,8 +153,31 @@ func tableTexts(t testing.TB, file string, columns []string) []string {
 			t.Fatalf("%s has no column %s", file, c)
 		}
 		for _, row := range rows[1:] {
-			if i < len(row) && lettered(row[i]) {
+			if c == "steps" && i < len(row) {
+				out = append(out, stepTexts(t, row[i])...)
+			} else if i < len(row) && lettered(row[i]) {
 				out = append(out, strings.TrimSpace(strings.ReplaceAll(row[i], "{names}", "%s")))
+			}
+		}
+	}
+	return out
+}
+
+// stepTexts returns the tools and notes of a way of working as the table has it.
+func stepTexts(t testing.TB, text string) []string {
+	t.Helper()
+	if text == "-" || text == "" {
+		return nil
+	}
+	steps, err := published.ReadSteps(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []string
+	for _, s := range steps {
+		for _, x := range []string{s.Tool, s.Note} {
+			if x != "" && !slices.Contains(out, x) {
+				out = append(out, x)
 			}
 		}
 	}

@@ -1,12 +1,12 @@
 package language
 
 import (
+	"cmp"
 	"embed"
 	"fmt"
 	"slices"
 	"strings"
 	"sync"
-	"unicode"
 
 	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
@@ -19,8 +19,10 @@ type Language struct {
 
 	exact          map[string]Message // by context, \x04 and English
 	made           formats
-	words          map[string]bool // that stand in the English texts, in small letters
 	own            map[string]bool // a person's own words
+	phrases        []string        // those of several words, the longest first
+	plain          map[string]bool // words that make a text English
+	small          map[string]bool // words of the language that need no capital
 	tag            language.Tag
 	forms          map[plural.Form]int // which msgstr
 	point, percent string
@@ -83,6 +85,9 @@ func Read(po []byte) (*Language, error) {
 			return nil, fmt.Errorf("%q has %d forms, and %s has %d", m.ID, len(m.Text), l.Tag, len(l.forms))
 		}
 		l.exact[m.Context+"\x04"+m.ID] = m
+		if strings.Contains(m.ID, "%%") {
+			l.exact[m.Context+"\x04"+strings.ReplaceAll(m.ID, "%%", "%")] = m
+		}
 		if m.Context == "" {
 			l.made.add(m, m.ID)
 			if m.Plural != "" {
@@ -92,27 +97,43 @@ func Read(po []byte) (*Language, error) {
 		}
 	}
 	l.made.index()
-	l.words = wordsOf(c.Messages)
+	l.plain, l.small = plainWords(c), smallWords(c)
 	return l, nil
 }
 
-// wordsOf gathers the words of messages that are English in all their forms: one that is
-// the same in the language may be of it as well.
-func wordsOf(all []Message) map[string]bool {
-	parted := func(text string) []string {
-		return strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) && r != '\'' })
-	}
-	out, theirs := map[string]bool{}, map[string]bool{}
-	for _, m := range all {
-		for _, w := range parted(m.ID + " " + m.Plural) {
-			out[w] = true
-		}
-		for _, w := range parted(strings.Join(m.Text, " ")) {
-			theirs[w] = true
+// smallWords returns the words that the translations write in small letters.
+func smallWords(c Catalogue) map[string]bool {
+	out := map[string]bool{}
+	for _, m := range c.Messages {
+		for _, t := range m.Text {
+			for _, w := range wordsIn(verb.ReplaceAllString(t, " ")) {
+				if w == lower(w) {
+					out[w] = true
+				}
+			}
 		}
 	}
-	for w := range theirs {
-		delete(out, w)
+	return out
+}
+
+// plainWords returns the words of a catalogue's English texts that its
+// translations never use: a text with one of them is English, no name.
+func plainWords(c Catalogue) map[string]bool {
+	out := map[string]bool{}
+	for _, m := range c.Messages {
+		for _, w := range wordsIn(verb.ReplaceAllString(m.ID+" "+m.Plural, " ")) {
+			out[strings.ToLower(w)] = true
+		}
+	}
+	for _, m := range c.Messages {
+		for _, t := range m.Text {
+			if t == m.ID && strings.Count(t, " ") > 2 {
+				continue // left in English
+			}
+			for _, w := range wordsIn(verb.ReplaceAllString(t, " ")) {
+				delete(out, strings.ToLower(w))
+			}
+		}
 	}
 	return out
 }
@@ -124,8 +145,20 @@ func (l *Language) Knowing(own map[string]bool) *Language {
 		return l
 	}
 	k := *l
-	k.own, k.memo = own, &memo{}
+	k.own, k.phrases, k.memo = own, phrases(own), &memo{}
 	return &k
+}
+
+// phrases returns those of several words, the longest first.
+func phrases(of map[string]bool) []string {
+	var out []string
+	for w := range of {
+		if strings.Contains(w, " ") {
+			out = append(out, w)
+		}
+	}
+	slices.SortFunc(out, func(a, b string) int { return cmp.Or(len(b)-len(a), strings.Compare(a, b)) })
+	return out
 }
 
 // Own gathers the words that are a person's own: names, and those of words that are no

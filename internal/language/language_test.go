@@ -49,6 +49,93 @@ msgid "Nothing is running."
 msgstr "Nichts läuft."
 `
 
+// moreGerman is for what stands together in one text.
+const moreGerman = german + `
+msgid "January"
+msgstr "Januar"
+
+msgid "November"
+msgstr "November"
+
+msgid "Saturday"
+msgstr "Samstag"
+
+msgid "Monday 2 January"
+msgstr "Monday, 2. Januar"
+
+msgid "2 January 2006"
+msgstr "2. Januar 2006"
+
+msgid "dry"
+msgstr "trocken"
+
+msgctxt "StepKind"
+msgid "dry"
+msgstr "trocknen"
+
+msgid "Wash your hands."
+msgstr "Waschen Sie die Hände."
+
+msgid "then wash"
+msgstr "danach waschen"
+
+msgid "ammonia water"
+msgstr "Ammoniakwasser"
+
+msgid "Taken out by %s, %s."
+msgstr "Herausgenommen von %s, %s."
+
+msgid ", at %s a kilogram"
+msgstr ", zu %s das Kilogramm"
+
+msgid "one of %d lost; the rest is good"
+msgstr "eines von %d verloren; der Rest ist gut"
+
+msgid "%s would meet %s."
+msgstr "%s würde mit %s zusammenkommen."
+
+msgid "Rinse between."
+msgstr "Dazwischen spülen."
+
+msgid "with %s"
+msgstr "mit %s"
+
+msgid "with %s %s"
+msgstr "mit %s %s"
+
+msgid "soft brush"
+msgstr "weicher Pinsel"
+`
+
+func TestSayTakesApartWhatStandsTogether(t *testing.T) {
+	l := read1(t, moreGerman).Knowing(map[string]bool{"Salt over a wetted face, fumed": true, "Ana": true, "under the roof, yard": true, "Lab Manager, and table 3.9": true})
+	for in, want := range map[string]string{
+		"2 November 2026":                   "2. November 2026",
+		"Saturday 2 November":               "Samstag, 2. November",
+		"ammonia water 9 %":                 "Ammoniakwasser 9\u202f%",
+		"2. dry":                            "2. trocken",
+		"3 × soft brush":                    "3 × weicher Pinsel",
+		"12.50 EUR, at 1.20 EUR a kilogram": "12,50 EUR, zu 1,20 EUR das Kilogramm",
+		"one of 3 lost; the rest is good; ammonia water":    "eines von 3 verloren; der Rest ist gut; Ammoniakwasser",
+		"Taken out by Ana, Salt over a wetted face, fumed.": "Herausgenommen von Ana, Salt over a wetted face, fumed.",
+		"with under the roof, yard":                         "mit under the roof, yard",
+		"Lab Manager, and table 3.9":                        "Lab Manager, and table 3.9",
+		"ammonia water would meet front. Rinse between.":    "Ammoniakwasser würde mit Vorderseite zusammenkommen. Dazwischen spülen.",
+		"with good rest":                                    "with good rest", // English, no name
+		"wash your hands.":                                  "waschen Sie die Hände.",
+	} {
+		if got := l.Say(in); got != want {
+			t.Errorf("Say(%q) = %q, want %q", in, got, want)
+		}
+	}
+	type StepKind string
+	for in, want := range map[StepKind]string{"dry": "trocknen", "Dry": "Trocknen", "front": "Vorderseite"} {
+		if got := l.Any(in); got != want {
+			t.Errorf("Any(%q) = %q, want %q", in, got, want)
+		}
+	}
+}
+
 func read1(t testing.TB, po string) *Language {
 	t.Helper()
 	l, err := Read([]byte(po))

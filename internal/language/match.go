@@ -72,7 +72,8 @@ func takeApart(m Message, id string) (*format, bool) {
 			numeric = false
 		}
 	}
-	return f, f.words > 1 || f.words == 1 && (numeric || f.weight > 2)
+	// a short word tells enough where the text begins with it
+	return f, f.words > 1 || f.words == 1 && (numeric || f.weight > 2 || f.weight == 2 && len(wordsIn(f.literals[0])) == 1)
 }
 
 func (fs *formats) add(m Message, id string) {

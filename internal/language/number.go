@@ -12,7 +12,7 @@ import (
 
 // unitWords are the symbols of units (ISO 80000, and time as on the pages),
 // which are the same in every language.
-const unitWords = "fl|oz|ft²|oz/ft²|ft2|tsp|tbsp|s|min|h|d|ms|mg|g|kg|µg|mL|ml|µL|L|l|mm|cm|m|µm|nm|mm²|cm²|m²|m³|cm³|mol|mmol|M|wt|kPa|Pa|hPa|mbar|bar|K|°C|°|%|kB|MB|GB|ppm|mg/L|g/L|g/m²|mL/m²|g/m3|g/m³|mg/m³|g/m2|mL/m2|mg/cm²|ΔE00|ΔE|L*|a*|b*|C*|W|V|Hz|px|mL/min|m³/h|/h|pH"
+const unitWords = "fl|oz|lb|ft²|oz/ft²|ft2|tsp|tbsp|s|min|h|d|ms|mg|g|kg|µg|mL|ml|µL|L|l|mm|cm|m|µm|nm|mm²|cm²|m²|m³|cm³|mol|mmol|M|wt|kPa|Pa|hPa|mbar|bar|K|°C|°|%|kB|MB|GB|ppm|mg/L|g/L|g/m²|mL/m²|g/m3|g/m³|mg/m³|g/m2|mL/m2|mg/cm²|ΔE00|ΔE|L*|a*|b*|C*|W|V|Hz|px|mL/min|m³/h|/h|pH"
 
 // isUnit has the words of unitWords.
 var isUnit = func() map[string]bool {

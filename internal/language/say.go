@@ -3,6 +3,7 @@ package language
 import (
 	"iter"
 	"reflect"
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -20,11 +21,53 @@ func (l *Language) Say(text string) string {
 	if t, ok := l.memo.get(text); ok {
 		return t
 	}
-	t, _ := l.talk().say(text, 0)
+	t := l.sayAround(text)
 	if len(text) < 2000 {
 		l.memo.put(text, t)
 	}
 	return t
+}
+
+// sayAround says a text round people's own words in it, which may hold commas and
+// words like those of a sentence; then, if that is not known, as it stands.
+func (l *Language) sayAround(text string) string {
+	t, known := l.around(text, l.phrases)
+	if !known {
+		if t, known := l.talk().say(text, 0); known {
+			return t
+		}
+	}
+	return t
+}
+
+// mark is the first of the private characters that stand for phrases while the text
+// round them is said.
+const mark = '\ue000'
+
+// around says a text in which each phrase is one mark.
+func (l *Language) around(text string, phrases []string) (string, bool) {
+	var held []string
+	for _, p := range phrases {
+		for at := 0; len(held) < 100; {
+			i := strings.Index(text[at:], p)
+			if i < 0 {
+				break
+			}
+			i += at
+			if endsWithLetter(text[:i]) || startsWithLetter(text[i+len(p):]) {
+				at = i + 1
+				continue
+			}
+			text = text[:i] + string(mark+rune(len(held))) + text[i+len(p):]
+			at = i + 3
+			held = append(held, p)
+		}
+	}
+	t, known := l.talk().say(text, 0)
+	for i, p := range held {
+		t = strings.Replace(t, string(mark+rune(i)), p, 1)
+	}
+	return t, known
 }
 
 // Any says what an action of a page writes: words as Say does, numbers in the
@@ -44,9 +87,25 @@ func (l *Language) Any(v any) any {
 	}
 	// the types of html/template hold what is markup already
 	if r := reflect.ValueOf(v); r.Kind() == reflect.String && r.Type().PkgPath() != "html/template" {
-		return l.Say(r.String())
+		return l.kind(r.Type().Name(), r.String())
 	}
 	return v
+}
+
+// kind says a word of a type of Go: a word that has another sense elsewhere has
+// the type as its context, like StepKind for 'dry', which is what is done.
+func (l *Language) kind(of, word string) string {
+	if l.exact != nil && word != "" {
+		for _, w := range []string{word, lower(word)} {
+			if m, ok := l.exact[of+"\x04"+w]; ok {
+				if w != word {
+					return upper(first(m.Text))
+				}
+				return first(m.Text)
+			}
+		}
+	}
+	return l.Say(word)
 }
 
 // deepest is how far parts are taken apart within parts.
@@ -96,7 +155,7 @@ func (l *talk) takenApart(text string, depth int) (string, bool) {
 	if l.own[upper(text)] {
 		return text, true // a name within a sentence
 	}
-	if !lettered(text) || measure(text) {
+	if !lettered(text) || onlyUnits(text) || money.MatchString(text) {
 		return l.numbers(text), true
 	}
 	if t, ok := l.date(text); ok {
@@ -105,25 +164,45 @@ func (l *talk) takenApart(text string, depth int) (string, bool) {
 	if depth > deepest {
 		return text, false
 	}
+	// the same with another first letter
+	if low := lower(text); low != text && !l.own[low] {
+		if t, ok := l.whole(low); ok {
+			return upper(t), true
+		}
+	} else if t, ok := l.whole(upper(text)); ok && low == text {
+		return l.within(t), true
+	}
 	if t, ok := l.counted(text); ok {
+		return t, true
+	}
+	// clauses and sentences that are each known are no value of a format round them
+	if strings.Contains(text, "; ") {
+		if t, ok := l.joined(text, "; ", depth); ok {
+			return t, true
+		}
+	}
+	if t, ok := l.sentences(text, depth); ok {
 		return t, true
 	}
 	if t, ok := l.filled(text, depth); ok {
 		return t, true
 	}
-	// the same with another first letter, or an end that was put on
-	if r, n := utf8.DecodeRuneInString(text); unicode.IsUpper(r) {
-		low := string(unicode.ToLower(r)) + text[n:]
-		if !l.own[low] {
-			t, ok := l.whole(low)
-			if !ok {
-				t, ok = l.filled(low, depth)
-			}
-			if ok {
-				return upper(t), true
-			}
+	for _, mark := range []string{". ", " × "} { // of a list, and how many
+		if n, item, ok := strings.Cut(text, mark); ok && wholeNumber.MatchString(n) {
+			t, known := l.say(item, depth+1)
+			return n + mark + t, known
 		}
 	}
+	if low := lower(text); low != text && !l.own[low] {
+		if t, ok := l.filled(low, depth); ok {
+			return upper(t), true
+		}
+	} else if low == text && upper(text) != text {
+		if t, ok := l.filled(upper(text), depth); ok {
+			return l.within(t), true
+		}
+	}
+	// an end that was put on
 	for _, end := range []string{".", ":", "!", "?", ","} {
 		if cut, ok := strings.CutSuffix(text, end); ok && cut != "" {
 			if t, known := l.say(cut, depth+1); known {
@@ -146,6 +225,20 @@ func (l *talk) takenApart(text string, depth int) (string, bool) {
 func upper(s string) string {
 	r, n := utf8.DecodeRuneInString(s)
 	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+func lower(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToLower(r)) + s[n:]
+}
+
+// within writes a translation as it stands within a sentence: small, but for a
+// first word that is never small.
+func (l *Language) within(t string) string {
+	if w := wordsIn(t); len(w) > 0 && l.small[lower(w[0])] {
+		return lower(t)
+	}
+	return t
 }
 
 // whole says a text that is a message.
@@ -200,7 +293,7 @@ func (l *talk) fillIn(m made, depth int) (string, bool) {
 				continue
 			}
 			t, ok := l.say(a, depth+1)
-			if !ok && (l.english(a) || m.words < 2 && startsUpper(a) && !isCode(a) && !isName(a)) {
+			if !ok && (l.english(a) || m.words < 2 && !isCode(a) && !l.isName(a)) {
 				return "", false
 			}
 			said[i] = t
@@ -213,31 +306,16 @@ func (l *talk) fillIn(m made, depth int) (string, bool) {
 	return put(m.message.Text[min(which, len(m.message.Text)-1)], said), true
 }
 
-// plainWords are words that make a text English, and no name.
-var plainWords = map[string]bool{}
-
-func init() {
-	for _, w := range strings.Fields("a an the of is are was were be been not no and or to it its as than that this these those them they there then from at by on in with for makes make made looks look differ differs difference so too only when where which who how what why has have had can may will would your you every each all any some more less most least before after until since between about over under out into onto if but nothing something one once again still yet already other another same longer shorter darker lighter bluer greener redder yellower greyer vivid depends change changes seen known unknown given said written") {
-		plainWords[w] = true
-	}
-}
-
-// english reports whether text is English, and so no name and no number: it holds plain
-// English words, or begins small and is of nothing but words that stand in the messages.
+// english reports whether text holds plain English words, and so is no name or
+// number. One word with a capital may be a name.
 func (l *Language) english(text string) bool {
-	known := !startsUpper(text)
-	for _, w := range strings.FieldsFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && r != '\'' }) {
-		if plainWords[w] {
+	words := wordsIn(text)
+	for _, w := range words {
+		if l.plain[w] || len(words) > 1 && l.plain[lower(w)] {
 			return true
 		}
-		known = known && l.words[strings.ToLower(w)]
 	}
-	return known && lettered(text)
-}
-
-func startsUpper(s string) bool {
-	r, _ := utf8.DecodeRuneInString(s)
-	return unicode.IsUpper(r)
+	return false
 }
 
 // quoted reports whether a verb stands in quotes: then it is a name somebody gave.
@@ -297,20 +375,31 @@ func sentenceEnds(text string) []string {
 }
 
 // joints are what parts are put together with, the loosest first.
-var joints = []string{"\n", " · ", "; ", ": ", " → ", " – ", ", ", " and ", " or ", " (", " to "}
+var joints = []string{"\n", " · ", "; ", ": ", " → ", " – ", " = ", ", ", " × ", " and ", " or ", " (", " to "}
 
 // parts says what is put together of parts: if every part is known. Of parts
 // that stand for themselves, those that are known.
 func (l *talk) parts(text string, depth int) (string, bool) {
+	for _, whole := range []bool{true, false} {
+		if t, known := l.partsOf(text, depth, whole); known || !whole {
+			return t, known
+		}
+	}
+	return text, false
+}
+
+// partsOf is parts; with whole, where all of them are known.
+func (l *talk) partsOf(text string, depth int, whole bool) (string, bool) {
 	for _, j := range joints {
 		if !strings.Contains(text, j) {
 			continue
 		}
 		if j == " (" {
-			i := strings.LastIndex(text, " (")
-			if !strings.HasSuffix(text, ")") {
+			i := openedAt(text)
+			if i < 1 || text[i-1] != ' ' {
 				continue
 			}
+			i--
 			a, okA := l.say(text[:i], depth+1)
 			b, okB := l.say(text[i+2:len(text)-1], depth+1)
 			if okA && okB {
@@ -331,28 +420,83 @@ func (l *talk) parts(text string, depth int) (string, bool) {
 			head, rest, _ := strings.Cut(text, j)
 			a, okA := l.say(head, depth+1)
 			b, okB := l.say(rest, depth+1)
-			if okA && okB || okB && isName(head) {
+			if okA && okB || okB && l.isName(head) {
 				return a + j + b, true
 			}
 			continue
 		}
-		parts := strings.Split(text, j)
-		if len(parts) > 40 {
-			continue
-		}
-		// those of a row stand for themselves; those of a sentence only if all are known
-		loose := j == "\n" || j == " · "
-		said, known := l.together(parts, j, loose, depth)
-		if known || loose {
-			with := j
-			if j == " and " || j == " or " {
-				with = " " + l.or(strings.TrimSpace(j)) + " "
-			}
-			return strings.Join(said, with), known
+		if t, known := l.joined(text, j, depth); known || !whole && (j == "\n" || j == " · " || j == "; ") {
+			return t, known
 		}
 	}
-	// a number and what is counted or measured: 3 swatches
+	// what is measured, and how much: ammonia water 9 %
+	for i := strings.Index(text, " "); i > 0; {
+		if what, much := text[:i], text[i+1:]; measure(much) {
+			if t, ok := l.say(what, depth+1); ok {
+				return t + " " + l.numbers(much), true
+			}
+		}
+		next := strings.Index(text[i+1:], " ")
+		if next < 0 {
+			break
+		}
+		i += next + 1
+	}
+	// how many, and of what: 3 swatches
+	if n, what, ok := strings.Cut(text, " "); ok && measure(n) && !measure(what) {
+		if to, rest, ok := strings.Cut(strings.TrimPrefix(what, "to "), " "); ok && strings.HasPrefix(what, "to ") && measure(to) {
+			n, what = n+" to "+to, rest
+		}
+		if t, ok := l.say(what, depth+1); ok {
+			n, _ = l.say(n, depth+1)
+			return n + " " + t, true
+		}
+	}
 	return text, isCode(text)
+}
+
+// openedAt returns where the bracket is opened that the text ends with, -1 if none.
+func openedAt(text string) int {
+	open := 0
+	for i := len(text) - 1; i >= 0 && text[len(text)-1] == ')'; i-- {
+		switch text[i] {
+		case ')':
+			open++
+		case '(':
+			if open--; open == 0 {
+				return i
+			}
+		}
+	}
+	return -1
+}
+
+// clause says a text that is one message.
+func (l *talk) clause(text string, depth int) (string, bool) {
+	if t, ok := l.whole(text); ok {
+		return t, true
+	}
+	if depth > deepest {
+		return text, false
+	}
+	return l.filled(text, depth)
+}
+
+// joined says the parts of a text that j joins, and reports whether all were known.
+// Those of a row stand for themselves; those of a sentence only if all are known.
+func (l *talk) joined(text, j string, depth int) (string, bool) {
+	parts := strings.Split(text, j)
+	if len(parts) > 40 {
+		return text, false
+	}
+	said, known := l.together(parts, j, j == "\n" || j == " · " || j == "; ", depth)
+	if said == nil {
+		return text, false
+	}
+	if j == " and " || j == " or " {
+		j = " " + l.or(strings.TrimSpace(j)) + " "
+	}
+	return strings.Join(said, j), known
 }
 
 // together says parts that j joins, as many at once as are known together: what is joined
@@ -378,7 +522,14 @@ func (l *talk) together(parts []string, j string, loose bool, depth int) ([]stri
 		}
 		if !ok {
 			n = 1
-			if said, ok = l.say(parts[i], depth+1); !ok && !isCode(parts[i]) && !isName(parts[i]) {
+			said, ok = l.say(parts[i], depth+1)
+			if end := strings.TrimSpace(j); !ok && i > 0 && end != "" && strings.HasPrefix(j, end) {
+				// a clause that was put on with its comma
+				if t, clause := l.clause(end+" "+parts[i], depth+1); clause {
+					said, ok = strings.TrimPrefix(t, j), true
+				}
+			}
+			if !ok && !isCode(parts[i]) && !l.isName(parts[i]) {
 				if !loose {
 					return nil, false
 				}
@@ -396,7 +547,7 @@ func (l *talk) together(parts []string, j string, loose bool, depth int) ([]stri
 func (l *talk) headed(text string, depth int) (string, bool) {
 	if head, rest, ok := strings.Cut(text, ": "); ok && !strings.Contains(head, ". ") {
 		if said, ok := l.whole(rest); ok {
-			if h, ok := l.say(head, depth+1); ok || isName(head) {
+			if h, ok := l.say(head, depth+1); ok || l.isName(head) {
 				return h + ": " + said, true
 			}
 		}
@@ -463,13 +614,19 @@ func (l *talk) referred(text string, depth int) (string, bool) {
 
 // isName reports whether text is one word with a capital, which is taken for a
 // person's name.
-func isName(text string) bool {
+func (l *Language) isName(text string) bool {
 	r, _ := utf8.DecodeRuneInString(text)
-	return unicode.IsUpper(r) && !strings.ContainsAny(text, " ,.;:") && !plainWords[strings.ToLower(text)]
+	return unicode.IsUpper(r) && !strings.ContainsAny(text, " ,.;:") && !l.plain[strings.ToLower(text)]
 }
 
-// isCode reports whether text is a swatch's number or the like, which is the
-// same in every language.
+// money matches an amount with its currency's code (ISO 4217).
+var money = regexp.MustCompile(`^[-−]?[\d.,]+ [A-Z]{3}$`)
+
+// capitals are names of offices and the like, and marks of their lists.
+var capitals = regexp.MustCompile(`^[A-Z][A-Z0-9-]+( [A-Z0-9-]+)*$`)
+
+// isCode reports whether text is a swatch's number, an address or the like, which
+// is the same in every language.
 func isCode(text string) bool {
-	return text != "" && !strings.Contains(text, " ") && strings.ContainsAny(text, "0123456789")
+	return capitals.MatchString(text) || text != "" && !strings.Contains(text, " ") && (strings.ContainsAny(text, "0123456789") || text[0] == '/')
 }

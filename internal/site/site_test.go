@@ -38,7 +38,7 @@ func TestSiteInGerman(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	words, err := s.StepWords(t.Context())
+	words, err := s.OwnWords(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -386,7 +386,7 @@ func logWords(l studio.ChamberLog) string {
 	case studio.CapWeighed:
 		text = "cap of salt weighed"
 		if l.Cap != nil {
-			text += fmt.Sprintf(": %s g gained in %s", number(l.Cap.Gained(), 2), hoursWord(l.Cap.Hours))
+			text = fmt.Sprintf("cap of salt weighed: %s g gained in %s", number(l.Cap.Gained(), 2), hoursWord(l.Cap.Hours))
 		}
 	case studio.TakenBack:
 		text = fmt.Sprintf("takes record %d back", l.Corrects)

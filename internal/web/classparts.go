@@ -77,7 +77,7 @@ func (s *Server) showParts(w http.ResponseWriter, r *http.Request, f *form, a le
 		p.Recipes = append(p.Recipes, classChoice{Version: x.Version.ID, Name: x.Name})
 		var steps []string
 		for i, step := range x.Version.Steps {
-			steps = append(steps, fmt.Sprintf("%d %s", i+1, step.Kind))
+			steps = append(steps, fmt.Sprintf("%d. %s", i+1, step.Kind))
 		}
 		p.Steps = append(p.Steps, classSteps{x.Name, strings.Join(steps, ", ")})
 	}

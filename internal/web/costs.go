@@ -143,10 +143,11 @@ type costPage struct {
 
 type costRow struct {
 	What, How, Amount, From, Why string
+	Range                        string // of the amount; empty when it is sure
 	Guess, Open                  bool
 }
 
-type costSum struct{ Label, Text, Note string }
+type costSum struct{ Label, Text, Hint string }
 
 // quoteRows is how many lines the quote's form has.
 const quoteRows = 4
@@ -358,19 +359,19 @@ func (s *Server) fillCost(r *http.Request, set studio.Set, f *form) (costPage, e
 	for i, l := range price.Lines {
 		row := costRow{What: l.What, How: l.How, Amount: c.Number(price.PrintedLines[i]), From: string(l.From), Why: l.Why, Guess: l.From == cost.Assumed, Open: l.Open}
 		if !l.Low.Equal(l.High) {
-			row.How += fmt.Sprintf("; from %s to %s", c.Number(l.Low), c.Number(l.High))
+			row.Range = fmt.Sprintf("from %s to %s", c.Number(l.Low), c.Number(l.High))
 		}
 		p.Rows = append(p.Rows, row)
 	}
 	p.Printed = c.Number(price.PrintedSale)
 	p.Uncertain = strings.Join(price.UncertainFrom, " and ")
-	span := ""
+	each := fmt.Sprintf("cost %s", c.Write(price.EachCost))
 	if !price.EachLow.Equal(price.EachHigh) {
-		span = fmt.Sprintf("from %s to %s", c.Number(price.EachLow), c.Number(price.EachHigh))
+		each = fmt.Sprintf("from %s to %s; cost %s", c.Number(price.EachLow), c.Number(price.EachHigh), c.Write(price.EachCost))
 	}
 	p.Sums = []costSum{
-		{fmt.Sprintf("All %d", price.Pieces), c.Write(price.PrintedSale), "cost " + c.Write(price.Cost)},
-		{"Each piece", c.Write(price.EachSale), strings.TrimPrefix(span+"; cost "+c.Write(price.EachCost), "; ")},
+		{fmt.Sprintf("All %d", price.Pieces), c.Write(price.PrintedSale), fmt.Sprintf("cost %s", c.Write(price.Cost))},
+		{"Each piece", c.Write(price.EachSale), each},
 	}
 	if price.People > 0 {
 		p.Sums = append(p.Sums, costSum{fmt.Sprintf("Each of %d people", price.People), c.Write(price.PerPerson), "a share of the cost, without margin"})

@@ -104,9 +104,10 @@ func (f *form) number(name, what, unit string, otherwise float64) float64 {
 	v, err := decimal(text)
 	if err != nil {
 		if unit != "" {
-			unit = " in " + unit
+			f.say(name, "%q is not a number; write the %s in %s with digits, like 12.5.", text, what, unit)
+		} else {
+			f.say(name, "%q is not a number; write the %s with digits, like 12.5.", text, what)
 		}
-		f.say(name, "%q is not a number; write the %s%s with digits, like 12.5.", text, what, unit)
 	}
 	return v
 }

@@ -11,10 +11,12 @@ import (
 	"net/http"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 
 	"aerugo/internal/language"
+	"aerugo/internal/science/matter"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
 )
@@ -220,11 +222,11 @@ func (s *Server) knowing(ctx context.Context, l *language.Language) *language.La
 		s.log.Warn("names not read", "err", err)
 		return l
 	}
-	words, err := s.store.StepWords(ctx)
+	words, err := s.store.OwnWords(ctx)
 	if err != nil {
-		s.log.Warn("words of steps not read", "err", err)
+		s.log.Warn("what people wrote not read", "err", err)
 	}
-	return s.tongues.knowing(l, l.Own(names, words))
+	return s.tongues.knowing(l, l.Own(names, slices.Concat(words, matter.Sources())))
 }
 
 // studioLanguage is the language of devices that chose none.

@@ -114,13 +114,12 @@ func (p nextPage) LabFields() (out []labField) {
 func rangePicture(mean colour.Lab, could []colour.Lab) template.HTML {
 	var b strings.Builder
 	words := fmt.Sprintf("likely %s", colour.Name(mean))
-	for i, c := range could {
-		if i == 0 {
-			words += "; could also be "
-		} else {
-			words += ", "
-		}
-		words += colour.Name(c)
+	var also []string
+	for _, c := range could {
+		also = append(also, colour.Name(c))
+	}
+	if len(also) > 0 {
+		words = fmt.Sprintf("likely %s; could also be %s", colour.Name(mean), strings.Join(also, ", "))
 	}
 	fmt.Fprintf(&b, `<svg class="range" viewBox="0 0 100 72" role="img" aria-label="%s">`, template.HTMLEscapeString(words))
 	fill, _ := colour.ToScreen(mean)

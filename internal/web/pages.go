@@ -13,6 +13,7 @@ import (
 	"net/http"
 	"net/url"
 	"path"
+	"reflect"
 	"regexp"
 	"strings"
 	"sync"
@@ -188,7 +189,7 @@ var functions = template.FuncMap{
 	"grams":      plan.Grams,
 	"kb":         func(n int64) string { return number(float64(n)/1000, 0) + " kB" },
 	"faces":      facesWord,
-	"cap":        capital,
+	"cap":        capitalOf,
 	"dict":       dict,
 	"times":      func(a, b float64) float64 { return a * b },
 	"own":        func(v any) any { return v }, // a person's words, the same in every language
@@ -263,6 +264,16 @@ func capital(s string) string {
 	}
 	r := []rune(s)
 	return strings.ToUpper(string(r[0])) + string(r[1:])
+}
+
+// capitalOf is capital for templates: it keeps the type of a word, by which
+// another language knows which sense it has.
+func capitalOf(word any) any {
+	v := reflect.ValueOf(word)
+	if v.Kind() != reflect.String {
+		return word
+	}
+	return reflect.ValueOf(capital(v.String())).Convert(v.Type()).Interface()
 }
 
 // chip draws a measured colour as the screen can show it. It is an SVG so that

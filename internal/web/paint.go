@@ -63,7 +63,7 @@ func readStrokes(text string) ([]studio.Stroke, error) {
 		return nil, nil
 	}
 	if err := json.Unmarshal([]byte(text), &in); err != nil {
-		return nil, studio.Problemf(studio.Invalid, "strokes", "The strokes can't be read (%v). Paint them again on the picture.", err)
+		return nil, studio.Problemf(studio.Invalid, "strokes", "The strokes can't be read. Paint them again on the picture.")
 	}
 	var out []studio.Stroke
 	for _, s := range in {

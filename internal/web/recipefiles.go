@@ -155,7 +155,7 @@ func viewOffer(o site.Offer, token string, place int) offerView {
 	v.Versions = fmt.Sprintf("Version %d of the maker's; versions in the file: %d.", x.Newest().Number, len(x.Versions))
 	for _, step := range x.Newest().Steps {
 		what, lines := site.StepWords(step)
-		v.Steps = append(v.Steps, stepView{what, lines})
+		v.Steps = append(v.Steps, stepView{studio.StepKind(what), lines})
 	}
 	return v
 }

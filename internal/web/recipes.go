@@ -136,7 +136,7 @@ type recipePage struct {
 }
 
 type stepView struct {
-	What  string
+	What  studio.StepKind
 	Lines []string
 }
 
@@ -159,7 +159,7 @@ func (s *Server) stepViews(ctx context.Context, steps []studio.Step) ([]stepView
 		if a, ok := studio.Resolve(hands, step.Amount.Hand, step.HandKey(step.Material)); ok && step.Amount.Value == 0 {
 			step.Amount = a // a recipe keeps the word; what it stands for today is shown
 		}
-		v := stepView{What: string(step.Kind)}
+		v := stepView{What: step.Kind}
 		var with []string
 		switch {
 		case supplies[step.SupplyID] != "":
@@ -204,7 +204,7 @@ func (s *Server) stepViews(ctx context.Context, steps []studio.Step) ([]stepView
 			where = append(where, "on the "+strings.Replace(facesWord(step.Faces), "both faces", "two faces", 1))
 		}
 		if len(where) > 0 {
-			v.Lines = append(v.Lines, strings.Join(where, ", "))
+			v.Lines = append(v.Lines, strings.Join(where, "; "))
 		}
 		if step.Note != "" {
 			v.Lines = append(v.Lines, step.Note)

@@ -340,7 +340,7 @@ func about(sup studio.Supply) *aboutSubstance {
 		if l.Year > 0 && !strings.Contains(l.Source, strconv.Itoa(l.Year)) {
 			year = ", " + strconv.Itoa(l.Year)
 		}
-		put("Limit in air", fmt.Sprintf("%s %s: %s %s", l.Agency, l.Kind, number(l.Value, 3), l.Unit), l.Source+year, l.Standing)
+		put("Limit in air", fmt.Sprintf("%s, %s: %s %s", l.Agency, l.Kind, number(l.Value, 3), l.Unit), l.Source+year, l.Standing)
 	}
 	put("Smell", sub.Odour, sub.Source, sub.Standing)
 	put("Fire", sub.Flammable, sub.Source, sub.Standing)

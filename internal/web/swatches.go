@@ -252,6 +252,14 @@ type sideView struct {
 // mostAlike is how many like faces a swatch's page shows.
 const mostAlike = 5
 
+// writtenView is a note, or what the air of the room was.
+type writtenView struct {
+	At       time.Time
+	By       string
+	OwnWords string
+	Room     []string
+}
+
 type treatmentView struct {
 	CanKeep  bool // as a recipe, as it was run
 	ID       int64
@@ -264,7 +272,7 @@ type treatmentView struct {
 	RecipeID int64
 	Lines    []lineView
 	Wet      []string // how long each face was wet, or will be
-	Notes    []string
+	Notes    []writtenView
 	Record   []recordView
 	Dry      *dryView
 }
@@ -391,17 +399,17 @@ func (s *Server) viewTreatment(ctx context.Context, f folded) (treatmentView, er
 		v.Lines = append(v.Lines, lineView{fmt.Sprintf("%d. %s", l.N, l.Kind), l.Planned, l.Run, l.Difference})
 	}
 	for _, n := range f.Record.Notes {
-		v.Notes = append(v.Notes, fmt.Sprintf("%s, %s: %s", localTime(n.At), n.By, n.Text))
+		v.Notes = append(v.Notes, writtenView{At: n.At, By: n.By, OwnWords: n.Text})
 	}
 	for _, room := range f.Record.Room {
-		text := localTime(room.At) + ", room"
+		w := writtenView{At: room.At}
 		if room.TempC != nil {
-			text += " " + number(*room.TempC, 1) + " °C"
+			w.Room = append(w.Room, fmt.Sprintf("room %s °C", number(*room.TempC, 1)))
 		}
 		if room.RH != nil {
-			text += fmt.Sprintf(", %s %% humidity", number(*room.RH*100, 0))
+			w.Room = append(w.Room, fmt.Sprintf("humidity %s %%", number(*room.RH*100, 0)))
 		}
-		v.Notes = append(v.Notes, text)
+		v.Notes = append(v.Notes, w)
 	}
 	for _, e := range f.Events {
 		rec := recordView{recentView: recentView{ID: e.ID, At: e.At, What: fmt.Sprintf("%d. %s", e.ID, eventWords(t, e)), By: e.By, Of: fmt.Sprintf("%d:%d", t.ID, max(e.Step, 0))},

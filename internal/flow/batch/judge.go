@@ -115,15 +115,17 @@ func find(l Limit, face, ref Face, photoError float64) (Finding, bool) {
 	case learn.OfPooling:
 		ok = scalar(face.Edge, ref.Edge, "stronger at the edges", "weaker at the edges")
 	}
-	than := capital(by) + " than the reference"
-	if by == "" {
-		than = "Differs from the reference"
+	off, most := amount(l.Aspect, f.Off), amount(l.Aspect, l.Max)
+	switch {
+	case by == "" && l.Assumed:
+		f.Words = fmt.Sprintf("Differs from the reference by %s, assumed to be let pass are %s.", off, most)
+	case by == "":
+		f.Words = fmt.Sprintf("Differs from the reference by %s, the spread of this recipe is %s.", off, most)
+	case l.Assumed:
+		f.Words = fmt.Sprintf("%s than the reference by %s, assumed to be let pass are %s.", capital(by), off, most)
+	default:
+		f.Words = fmt.Sprintf("%s than the reference by %s, the spread of this recipe is %s.", capital(by), off, most)
 	}
-	spread := "the spread of this recipe is"
-	if l.Assumed {
-		spread = "assumed to be let pass are"
-	}
-	f.Words = fmt.Sprintf("%s by %s, %s %s.", than, amount(l.Aspect, f.Off), spread, amount(l.Aspect, l.Max))
 	return f, ok
 }
 

@@ -61,8 +61,8 @@ func TestSheetReads(t *testing.T) {
 10:02 Rinse swatches 1 and 2 [Maren] Nothing is spoilt if it waits; what follows moves with it.
 Done 10:06; it can't be done before 10:04.
 Assumed, as the recipe gives no time: sprinkle 1 min (common practice, no source).
-Assumed: the next step comes within 10 min of “wet”, whose recipe gives no tolerance (common practice, no source).
-Assumed: the next step comes within 15 min of “sprinkle”, whose recipe gives no tolerance (common practice, no source).
+Assumed: the next step comes within 10 min of wet, whose recipe gives no tolerance (common practice, no source).
+Assumed: the next step comes within 15 min of sprinkle, whose recipe gives no tolerance (common practice, no source).
 Assumed: 1 min to put one swatch in or take it out (common practice, no source).`
 	if got := told(s); got != want {
 		t.Errorf("it reads\n%s\nnot\n%s", got, want)

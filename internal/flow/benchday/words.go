@@ -184,13 +184,13 @@ func (d *draft) firstWords(a, b Action) string {
 	till := clock(b.Latest, d.ask.Now)
 	switch {
 	case a.Latest.IsZero():
-		return fmt.Sprintf("This first: it has time before “%s”, which can wait until %s.", other, till)
+		return fmt.Sprintf("This first: it has time before the other (%s), which can wait until %s.", other, till)
 	case a.Latest.Before(b.Latest):
-		return fmt.Sprintf("This first: it can wait until %s only, “%s” until %s.", clock(a.Latest, d.ask.Now), other, till)
+		return fmt.Sprintf("This first: it can wait until %s only, the other (%s) until %s.", clock(a.Latest, d.ask.Now), other, till)
 	case b.Start.After(b.Latest):
-		return fmt.Sprintf("This first, then “%s”.", other)
+		return fmt.Sprintf("This first, then the other (%s).", other)
 	}
-	return fmt.Sprintf("This first: both keep their tolerance in this order, “%s” can wait until %s.", other, till)
+	return fmt.Sprintf("This first: both keep their tolerance in this order, the other (%s) can wait until %s.", other, till)
 }
 
 // Distance says how far the finish may be from the earliest there is.
@@ -349,7 +349,7 @@ func (d *draft) assumed() []string {
 		out = append(out, "Assumed, as the recipe gives no time: "+strings.Join(kinds, ", ")+" (common practice, no source).")
 	}
 	for _, k := range stand {
-		out = append(out, fmt.Sprintf("Assumed: the next step comes within %d min of “%s”, whose recipe gives no tolerance (common practice, no source).", standing[studio.StepKind(k)], k))
+		out = append(out, fmt.Sprintf("Assumed: the next step comes within %d min of %s, whose recipe gives no tolerance (common practice, no source).", standing[studio.StepKind(k)], k))
 	}
 	if len(open) > 0 {
 		out = append(out, "Assumed: a tenth more time, 5 min at least, as the recipe gives no tolerance for: "+strings.Join(open, ", ")+" (common practice, no source).")

@@ -119,7 +119,7 @@ func (a Ask) safetyLines(hurting []matter.Band) []string {
 		for i, h := range b.Hazards {
 			each = append(each, fmt.Sprintf("%s (%s)", h, b.HCodes[i]))
 		}
-		said = append(said, capital(b.Name)+": "+strings.Join(each, ", "))
+		said = append(said, capital(b.Name)+": "+strings.Join(each, "; "))
 	}
 	first := "Nothing used here has a hazard code at this strength; it is no food all the same."
 	if len(said) > 0 {

@@ -256,11 +256,11 @@ func (a Ask) room() []Field {
 	if s, ok := matter.Lookup("ammonia-gas"); ok {
 		for _, l := range s.Limits {
 			if l.Unit == "ppm" && (l.Kind == "15 min" || l.Kind == "immediately dangerous") && strings.Contains(l.Agency, "NIOSH") {
-				word := "below"
+				text := fmt.Sprintf("%s ppm: this would be below it.", number(l.Value))
 				if ppm > l.Value {
-					word = "above"
+					text = fmt.Sprintf("%s ppm: this would be above it.", number(l.Value))
 				}
-				f = append(f, Field{fmt.Sprintf("%s, %s", l.Agency, l.Kind), fmt.Sprintf("%s ppm: this would be %s it.", number(l.Value), word), l.Source + "; " + l.Standing})
+				f = append(f, Field{fmt.Sprintf("%s, %s", l.Agency, l.Kind), text, l.Source + "; " + l.Standing})
 			}
 		}
 	}

@@ -72,7 +72,7 @@ func (a Ask) substance(u used) Substance {
 	default:
 		var said []string
 		for i, code := range band.HCodes {
-			said = append(said, code+" "+band.Hazards[i])
+			said = append(said, code+": "+band.Hazards[i])
 		}
 		text := strings.Join(said, "; ")
 		if band.Assumed {

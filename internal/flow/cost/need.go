@@ -262,7 +262,7 @@ func (s Shelf) Needs(treatments []studio.Treatment, swatches map[int64]studio.Sw
 		c, _ := s.chamber(f.Chamber)
 		if c.PadML == 0 {
 			if n, ok := s.take(f.Step.SupplyID, f.Step.Material, f.Step.Strength, 1, studio.Millilitre); ok {
-				n.G, n.From, n.Doubts = 0, Assumed, []string{"how much goes on the chamber's pad stands nowhere, so nothing is counted; write it with the chamber"}
+				n.G, n.From, n.Doubts = 0, Assumed, []string{"how much goes on the chamber's pad stands nowhere, so nothing is counted: write it with the chamber"}
 				all = append(all, n)
 			}
 			continue

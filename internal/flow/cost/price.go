@@ -246,7 +246,7 @@ func Reckon(a Ask) (Price, error) {
 	}
 	how := "nothing taken to be lost"
 	if a.Yield.Made > 0 {
-		how = fmt.Sprintf("%d of %d lost; between %.0f and %.0f %% come out good", a.Yield.Made-a.Yield.Good, a.Yield.Made, math.Floor(100*a.Yield.Low), math.Ceil(100*a.Yield.High))
+		how = fmt.Sprintf("%d of %d lost, between %.0f and %.0f %% come out good", a.Yield.Made-a.Yield.Good, a.Yield.Made, math.Floor(100*a.Yield.Low), math.Ceil(100*a.Yield.High))
 	}
 	put(Line{What: "Pieces that fail", Amount: lost, Low: lostLow, High: lostHigh, From: a.Yield.From, How: how, Why: a.Yield.Why})
 	with, withLow, withHigh := p.Direct.Add(lost), low.Add(lostLow), high.Add(lostHigh)

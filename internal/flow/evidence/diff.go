@@ -259,11 +259,11 @@ func say(a, b studio.Step, names Names) string {
 			if is == was {
 				is, was = exact(b.Amount), exact(a.Amount)
 			}
-			of := ""
 			if b.Material != "" && b.Material == a.Material && b.Amount.IsZero() == a.Amount.IsZero() {
-				of = " of " + substance(b.Material)
+				out = append(out, fmt.Sprintf("%s of %s instead of %s", is, substance(b.Material), was))
+			} else {
+				out = append(out, is+" instead of "+was)
 			}
-			out = append(out, is+of+" instead of "+was)
 		case Tool:
 			instead(b.Tool, a.Tool, "no tool named")
 		case Face:

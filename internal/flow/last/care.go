@@ -176,23 +176,21 @@ func found(p Protocol, t Trial, readings []studio.WearReading, sealer string, lo
 		return ""
 	}
 	var b strings.Builder
-	if t.Same {
-		b.WriteString("This piece: ")
-	} else {
-		fmt.Fprintf(&b, "Not this piece but test swatch %d, of the same metal and recipe: ", t.Test.Face.Swatch)
-	}
 	did := strings.ToLower(p.Did[:1]) + p.Did[1:]
 	if last.Count > 0 {
-		did += fmt.Sprintf(" (%d times)", last.Count)
+		did = fmt.Sprintf("%s (%d times)", did, last.Count)
 	}
-	b.WriteString(did)
+	if t.Same {
+		fmt.Fprintf(&b, "This piece: %s", did)
+	} else {
+		fmt.Fprintf(&b, "Not this piece but test swatch %d, of the same metal and recipe: %s", t.Test.Face.Swatch, did)
+	}
 	if t.Test.Sealer != sealer {
 		if t.Test.Sealer == "none" {
-			b.WriteString(", unsealed")
+			b.WriteString(", unsealed and so not as this piece is")
 		} else {
-			b.WriteString(", sealed with " + t.Test.Sealer)
+			fmt.Fprintf(&b, ", sealed with %s and so not as this piece is", t.Test.Sealer)
 		}
-		b.WriteString(" and so not as this piece is")
 	}
 	if t.Test.Site != "" {
 		if s, ok := SiteOf(t.Test.Site); ok {
@@ -204,7 +202,7 @@ func found(p Protocol, t Trial, readings []studio.WearReading, sealer string, lo
 	}
 	fmt.Fprintf(&b, ", looked at %s: %s, that is, %s.", date(last.At.In(local)), strings.ToLower(g.Word[:1])+g.Word[1:], g.Means)
 	if t.Change != nil {
-		b.WriteString(" By its photographs: " + strings.ToLower(t.Change.Words[:1]) + t.Change.Words[1:])
+		fmt.Fprintf(&b, " By its photographs: %s", strings.ToLower(t.Change.Words[:1])+t.Change.Words[1:])
 	}
 	return b.String()
 }

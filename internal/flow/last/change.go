@@ -193,7 +193,7 @@ func CurveOf(times []Time, unit string) (Curve, error) {
 	case hi < 0:
 		c.Words = "What was seen at first is going back."
 	default:
-		c.Words = fmt.Sprintf("No steady change can be told over %s (between %s and %.1f%s a year).", longSpan(monthsOf(c.Months)), strings.ReplaceAll(fmt.Sprintf("%.1f", c.PerYear.Low), "-", "−"), c.PerYear.High, unit)
+		c.Words = fmt.Sprintf("No steady change can be told over %s (between %s and %s a year).", longSpan(monthsOf(c.Months)), strings.ReplaceAll(fmt.Sprintf("%.1f", c.PerYear.Low), "-", "−"), fmt.Sprintf("%.1f%s", c.PerYear.High, unit))
 	}
 	c.Words += fmt.Sprintf(" Nothing is known past %s.", longSpan(monthsOf(c.Months)))
 	return c, nil

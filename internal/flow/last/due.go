@@ -44,17 +44,20 @@ func DueOf(t studio.WearTest, readings []studio.WearReading, now time.Time) (Due
 		return Due{}, false
 	}
 	d := Due{Test: t, Protocol: p, At: next, Now: !next.After(now)}
-	what := "look at it"
-	if p.Upkeep {
-		what = "wax it again"
-	}
-	switch late := now.Sub(next); {
+	late := now.Sub(next)
+	switch {
+	case late >= 2*day && p.Upkeep:
+		d.Words = fmt.Sprintf("wax it again: due %s ago", longSpan(late))
 	case late >= 2*day:
-		d.Words = fmt.Sprintf("%s: due %s ago", what, longSpan(late))
+		d.Words = fmt.Sprintf("look at it: due %s ago", longSpan(late))
+	case d.Now && p.Upkeep:
+		d.Words = "wax it again now"
 	case d.Now:
-		d.Words = what + " now"
+		d.Words = "look at it now"
+	case p.Upkeep:
+		d.Words = fmt.Sprintf("wax it again in %s", longSpan(-late))
 	default:
-		d.Words = fmt.Sprintf("%s in %s", what, longSpan(-late))
+		d.Words = fmt.Sprintf("look at it in %s", longSpan(-late))
 	}
 	return d, true
 }

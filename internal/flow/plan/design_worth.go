@@ -352,7 +352,7 @@ func (w *weighing) untold() ([]string, error) {
 		for _, n := range names[1:] {
 			rest = append(rest, w.wordsOf(n))
 		}
-		told = append(told, fmt.Sprintf("%s can't be told from %s.", capitalised(w.wordsOf(names[0])), someOf(rest, ", nor from ")))
+		told = append(told, fmt.Sprintf("%s can't be told from %s.", capitalised(w.wordsOf(names[0])), someOf(rest, "; nor from ")))
 	}
 	out = append(told, out...)
 	if len(order) > 3 {
@@ -364,7 +364,7 @@ func (w *weighing) untold() ([]string, error) {
 		for _, n := range partly[name] {
 			with = append(with, w.wordsOf(n))
 		}
-		out = append(out, fmt.Sprintf("%s is partly mixed up with %s.", capitalised(w.wordsOf(name)), someOf(with, " and with ")))
+		out = append(out, fmt.Sprintf("%s is partly mixed up with %s.", capitalised(w.wordsOf(name)), someOf(with, "; with ")))
 	}
 	return out, nil
 }

@@ -110,9 +110,9 @@ func librarySteps(r published.Recipe, sup []studio.Supply) []studio.Step {
 			notes = append(notes, "time taken here, the source does not say")
 		}
 		if i == len(r.Steps)-1 && r.Taken != "" {
-			notes = append(notes, strings.TrimSuffix(r.Taken, "."))
+			notes = append(notes, r.Taken)
 		}
-		step.Note = sentence(notes)
+		step.Note = sentences(notes)
 		out = append(out, step)
 	}
 	return out
@@ -133,18 +133,20 @@ func threeFigures(v float64) float64 {
 	return r
 }
 
-// sentence joins notes into one line that begins large and ends with a point.
-func sentence(notes []string) string {
-	text := strings.Join(notes, "; ")
-	if text == "" {
-		return ""
+// sentences writes each note as a sentence.
+func sentences(notes []string) string {
+	var out []string
+	for _, n := range notes {
+		if n = strings.TrimSpace(n); n != "" {
+			runes := []rune(period(n))
+			out = append(out, strings.ToUpper(string(runes[0]))+string(runes[1:]))
+		}
 	}
-	runes := []rune(text)
-	return strings.ToUpper(string(runes[0])) + period(string(runes[1:]))
+	return strings.Join(out, " ")
 }
 
 // LiquidWords says what is in the liquid of a published recipe, in the units of
-// its source and in metric: "1/2 lb = 226.8 g salt, in 2 quarts (US) = 1893 mL water".
+// its source and in metric: "salt (1/2 lb = 226.8 g), in water (2 quarts (US) = 1893 mL)".
 func LiquidWords(r published.Recipe) string {
 	var in, base []string
 	for _, x := range r.Ingredients {
@@ -154,17 +156,17 @@ func LiquidWords(r published.Recipe) string {
 			if m != "" && m != o {
 				o += " = " + m
 			}
-			text = o + " " + text
+			text = fmt.Sprintf("%s (%s)", text, o)
 		}
 		switch x.Role {
 		case published.In:
 			in = append(in, text)
 		case published.Optional:
-			in = append(in, text+" (may be left out)")
+			in = append(in, text+", may be left out")
 		case published.Base:
 			base = append(base, "in "+text)
 		case published.Final:
-			base = append(base, "with "+x.Name+" to "+x.Original()+" in all")
+			base = append(base, fmt.Sprintf("with %s to %s in all", x.Name, x.Original()))
 		}
 	}
 	if len(in) == 0 && len(base) == 1 {

@@ -119,7 +119,7 @@ func Gather(b Bench, face studio.Face, sources []Source) (*Family, error) {
 		f.note("%s left out: one of its settings is not known as a number.", counted(other, "swatch is", "swatches are"))
 	}
 	if len(f.Tried) < fewest {
-		return nil, studio.Problemf(studio.Conflict, "", "%s of this recipe and metal measured on the %s with a grey card; it takes %d to predict from.", capital(counted(len(f.Tried), "swatch is", "swatches are")), face, fewest)
+		return nil, studio.Problemf(studio.Conflict, "", "Swatches of this recipe and metal, measured on the %s with a grey card: %d. It takes %d to predict from.", face, len(f.Tried), fewest)
 	}
 	return f, f.settle()
 }

@@ -3,8 +3,11 @@ package matter
 import (
 	"embed"
 	"fmt"
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 //go:embed data/*.tsv
@@ -67,6 +70,20 @@ func table(name string) []row {
 	}
 	return rows
 }
+
+// Sources returns the texts that the tables name as their sources, each once: titles
+// and where they were read, which no other language changes.
+var Sources = sync.OnceValue(func() []string {
+	seen := map[string]bool{}
+	for _, name := range []string{"alloys.tsv", "bands.tsv", "cautions.tsv", "clashes.tsv", "densities.tsv", "hazards.tsv", "limits.tsv", "substances.tsv"} {
+		for _, r := range table(name) {
+			if r["source"] != "" {
+				seen[r["source"]] = true
+			}
+		}
+	}
+	return slices.Sorted(maps.Keys(seen))
+})
 
 // number reads a column that must hold a number.
 func (r row) number(column string) float64 {

@@ -33,11 +33,16 @@ func (r Recipe) PerBase(i Ingredient) string {
 		return ""
 	}
 	_, _, final, _ := r.base()
-	of := " of " + r.liquidWords()
-	if final {
-		of = " in all"
+	amount := spread(low, high) + " " + string(unit)
+	switch {
+	case final && per == "litre":
+		return fmt.Sprintf("%s per litre in all", amount)
+	case final:
+		return fmt.Sprintf("%s per kg in all", amount)
+	case per == "litre":
+		return fmt.Sprintf("%s per litre of %s", amount, r.liquidWords())
 	}
-	return spread(low, high) + " " + string(unit) + " per " + per + of
+	return fmt.Sprintf("%s per kg of %s", amount, r.liquidWords())
 }
 
 // ratio is an ingredient's amount on a litre or a kilogram.
