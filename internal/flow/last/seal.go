@@ -132,9 +132,11 @@ func CompareSealers(rows []Sealed) (Sealing, error) {
 	for _, name := range sealers {
 		s := shifts[name]
 		s.Nothing = s.nothing()
-		if s.Nothing || s.DE.Low < 0 {
+		if s.Nothing {
 			s.DE.Low = 0
 		}
+		// a difference has a length: a mean held against the other swatches may come out below nothing
+		s.DE.Low, s.DE.Value, s.DE.High = max(s.DE.Low, 0), max(s.DE.Value, 0), max(s.DE.High, 0)
 		s.Words = s.words()
 		out.Shifts = append(out.Shifts, *s)
 	}
