@@ -25,14 +25,34 @@ var isUnit = func() map[string]bool {
 
 // onlyUnits reports whether all words of text are symbols of units.
 func onlyUnits(text string) bool {
-	for _, w := range strings.FieldsFunc(text, func(r rune) bool {
-		return strings.ContainsRune(" \t\r\n\u00a0\u202f()[],;:·–×=±≥≤<>+-→.0123456789−", r)
-	}) {
-		if !isUnit[w] {
-			return false
+	from := -1
+	for i, r := range text {
+		if betweenUnits(r) {
+			if from >= 0 && !isUnit[text[from:i]] {
+				return false
+			}
+			from = -1
+		} else if from < 0 {
+			from = i
 		}
 	}
-	return true
+	return from < 0 || isUnit[text[from:]]
+}
+
+// betweenUnits reports whether r is a digit, or parts numbers and units.
+func betweenUnits(r rune) bool {
+	if r < 0x80 {
+		switch r {
+		case ' ', '\t', '\r', '\n', '(', ')', '[', ']', ',', ';', ':', '=', '<', '>', '+', '-', '.':
+			return true
+		}
+		return r >= '0' && r <= '9'
+	}
+	switch r {
+	case '\u00a0', '\u202f', '·', '–', '×', '±', '≥', '≤', '→', '−':
+		return true
+	}
+	return false
 }
 
 // measure matches text that is numbers and units alone.
