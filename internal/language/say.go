@@ -4,6 +4,7 @@ import (
 	"iter"
 	"reflect"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -181,6 +182,9 @@ func (l *talk) takenApart(text string, depth int) (string, bool) {
 			return t, true
 		}
 	}
+	if t, ok := l.referred(text, depth); ok {
+		return t, true
+	}
 	if t, ok := l.sentences(text, depth); ok {
 		return t, true
 	}
@@ -209,9 +213,6 @@ func (l *talk) takenApart(text string, depth int) (string, bool) {
 				return t + end, true
 			}
 		}
-	}
-	if t, ok := l.referred(text, depth); ok {
-		return t, true
 	}
 	if t, ok := l.headed(text, depth); ok {
 		return t, true
@@ -616,7 +617,7 @@ func (l *talk) referred(text string, depth int) (string, bool) {
 // person's name.
 func (l *Language) isName(text string) bool {
 	r, _ := utf8.DecodeRuneInString(text)
-	return unicode.IsUpper(r) && !strings.ContainsAny(text, " ,.;:") && !l.plain[strings.ToLower(text)]
+	return unicode.IsUpper(r) && !strings.ContainsAny(text, " ,.;:") && !slices.ContainsFunc(wordsIn(strings.ToLower(text)), func(w string) bool { return l.plain[w] }) && !l.plain[strings.ToLower(text)]
 }
 
 // money matches an amount with its currency's code (ISO 4217).

@@ -190,7 +190,7 @@ func (d *countdown) texts(c *canvas, m Moment) (what, does, rest []string) {
 	_, w := d.words(c)
 	what = c.wrapAtMost(countWhat, m.What, w, 4)
 	for _, text := range m.Does {
-		does = append(does, c.wrapAtMost(countPlain, "• "+text, w, 4)...)
+		does = append(does, countPlain.wrapAtMost("• "+c.said(text, countPlain), w, 4)...)
 	}
 	tail := m.Miss
 	if m.Latest.IsZero() {

@@ -158,14 +158,7 @@ func holdGerman(t *testing.T, all []visit) {
 				continue
 			}
 			seen[p] = true
-			text := p
-			for i, x := range mayStay {
-				if (x.page == "" || x.page == v.page) && x.text.MatchString(text) {
-					text = x.text.ReplaceAllString(text, " ")
-					stayed[i]++
-				}
-			}
-			if w := r.left(text, own[v.b]); len(w) > 0 {
+			if w := r.left(without(v.page, p, stayed), own[v.b]); len(w) > 0 {
 				t.Errorf("%s, %s (%s): in German it says %v in %q", v.page, v.state, v.path, w, p)
 			}
 		}
@@ -176,6 +169,44 @@ func holdGerman(t *testing.T, all []visit) {
 		}
 	}
 	t.Logf("%d pieces of text in German, %d different", read, len(seen))
+}
+
+// without leaves out of a piece of a page what may stay English there, and counts it.
+func without(page, piece string, stayed []int) string {
+	for i, x := range mayStay {
+		if (x.page == "" || x.page == page) && x.text.MatchString(piece) {
+			piece = x.text.ReplaceAllString(piece, " ")
+			if stayed != nil {
+				stayed[i]++
+			}
+		}
+	}
+	return piece
+}
+
+// sheetMayStay is what printed sheets may leave English.
+var sheetMayStay = regexp.MustCompile(`Minnesota Department of Agriculture|GisChem data sheet[^)]*|[Ss]upplier data sheet[^)]*|\(gloves from memory\)|\[\d+\] (US FDA Food Code|40 CFR|HSE HSG122)[^;]*|NIOSH/OSHA guideline, ammonia; NRC`) // names of offices and titles of what they published
+
+// holdGermanSheet holds that a printed sheet, read as a page, is in German as a whole.
+func holdGermanSheet(t *testing.T, b *bench, what string, page []byte) {
+	t.Helper()
+	doc, err := goquery.NewDocumentFromReader(bytes.NewReader(page))
+	if err != nil {
+		t.Fatal(err)
+	}
+	sheet := doc.Find(`main [lang="de"]:not(.button):not(.tag)`)
+	if sheet.Length() == 0 {
+		t.Fatalf("%s: no part of the page is in German", what)
+	}
+	r := newReader(t)
+	own := r.own(t, b)
+	sheet.Each(func(_ int, s *goquery.Selection) {
+		for _, p := range pieces(s) {
+			if w := r.left(sheetMayStay.ReplaceAllString(without("", p, nil), " "), own); len(w) > 0 {
+				t.Errorf("%s: in German it says %v in %q", what, w, p)
+			}
+		}
+	})
 }
 
 // mayStay are texts that stay English in German, on one page or, without one, on all.
