@@ -110,8 +110,11 @@ func (t *tongues) page(name string, l *language.Language) (*template.Template, e
 	p := template.New("layout.html").Funcs(functions).Funcs(template.FuncMap{
 		"lang": func() string { return tag },
 		"say": func(v any) any {
-			if drawn, ok := v.(template.HTML); ok {
-				return sayDrawn(t.current(tag), drawn)
+			switch v := v.(type) {
+			case template.HTML:
+				return sayDrawn(t.current(tag), v)
+			case forScript:
+				return v.in(t.current(tag))
 			}
 			return t.current(tag).Any(v)
 		},
@@ -262,8 +265,8 @@ func (s *Server) setLanguage(w http.ResponseWriter, r *http.Request) error {
 // wordsPath is the module that gives scripts their texts.
 const wordsPath = "/static/words.js"
 
-// scriptWords is GET /static/words.js: inWords('English {1}', value) and
-// inNumbers('1.5') in the language of who asked.
+// scriptWords is GET /static/words.js: inWords('English {1}', value), inNumbers('1.5') and
+// inHours(ms), the time of day, in the language of who asked.
 func (s *Server) scriptWords(w http.ResponseWriter, r *http.Request) error {
 	l := spokenTo(w)
 	b, err := json.Marshal(l.Script())
@@ -279,7 +282,10 @@ export function inWords(text, ...values) {
 export function inNumbers(text) {
   return String(text).replace('.', %q);
 }
-`, b, l.Point())
+export function inHours(ms) {
+  return new Date(ms).toLocaleTimeString(%q, { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' });
+}
+`, b, l.Point(), l.Tag)
 	return err
 }
 

@@ -51,7 +51,7 @@ type manyAnswer struct {
 	Second  *manyAnswer `json:"second,omitempty"`
 	Compare string      `json:"compare,omitempty"` // the page with their difference
 	Asks    string      `json:"asks,omitempty"`    // the place whose swatch nobody knows yet
-	Why     string      `json:"why,omitempty"`
+	Why     string      `json:"why,omitempty" say:"yes"`
 	Offers  []whose     `json:"offers,omitempty"` // who it likely is
 }
 

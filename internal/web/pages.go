@@ -193,6 +193,7 @@ var functions = template.FuncMap{
 	"dict":       dict,
 	"times":      func(a, b float64) float64 { return a * b },
 	"own":        func(v any) any { return v }, // a person's words, the same in every language
+	"say":        func(v any) any { return v }, // what stands in no spoken place, in the language of the page
 	"lang":       func() string { return language.English.Tag },
 	"isZero":     func(t time.Time) bool { return t.IsZero() },
 	"minutes": func(d time.Duration) string {
@@ -387,7 +388,7 @@ func writeJSON(w http.ResponseWriter, code int, v any) {
 			m["problem"] = spokenTo(w).Say(text)
 		}
 	}
-	b, err := json.Marshal(v)
+	b, err := json.Marshal(said(spokenTo(w), v))
 	if err != nil {
 		http.Error(w, "{}", http.StatusInternalServerError)
 		return

@@ -653,10 +653,23 @@ func TestAnotherStudiosTapIsNotSentHere(t *testing.T) {
 
 // TestThePhonesOwnBoardIsTheStudios gives the same taps, at drawn times and in
 // a drawn order, to the phone's script and to the studio: both must ask for the
-// same steps in the same order. The reference is package run's Board.
+// same steps in the same order, in the same words of the same language. The reference is
+// package run's Board.
 func TestThePhonesOwnBoardIsTheStudios(t *testing.T) {
 	t.Parallel()
+	for tag, together := range map[string]string{"en": "once: take out swatches", "de": "einmal öffnen: Probebleche"} {
+		t.Run(tag, func(t *testing.T) {
+			t.Parallel()
+			ownBoard(t, tag, together)
+		})
+	}
+}
+
+// ownBoard compares the boards in a language; words stand in the title of a card of several
+// swatches in one chamber.
+func ownBoard(t *testing.T, tag, words string) {
 	l := laptopWith(t)
+	l.post(t, "/language", url.Values{"to": {tag}, "all": {"1"}}).to(t)
 	l.plan(t, l.setForm(map[string][]string{"name": {"Many"}, "replicates": {"4"}, "do": {"make"}}))
 	tb := open(t, l.url, "own board", 390)
 	tb.visit("/")
@@ -665,8 +678,9 @@ func TestThePhonesOwnBoardIsTheStudios(t *testing.T) {
 		window.m = await import('/static/bench.js');
 		window.base = await (await fetch('/today/board')).text();
 		window.taps = [];
-		window.own = now => { const root = document.createElement('div'); root.innerHTML = window.base; const b = m.read(root); for (const t of window.taps) m.advance(b, t); m.draw(root, b, now, () => 'k'); return [...root.querySelectorAll('.tasks h3')].map(h => h.textContent) };
-		window.theirs = async () => { const root = document.createElement('div'); root.innerHTML = await (await fetch('/today/board')).text(); return [...root.querySelectorAll('.tasks h3')].map(h => h.textContent) };
+		window.cards = root => [...root.querySelectorAll('.tasks .task')].map(c => c.querySelector('h3').textContent + ' | ' + c.querySelector('.main').textContent);
+		window.own = now => { const root = document.createElement('div'); root.innerHTML = window.base; const b = m.read(root); for (const t of window.taps) m.advance(b, t); m.draw(root, b, now, () => 'k'); return window.cards(root) };
+		window.theirs = async () => { const root = document.createElement('div'); root.innerHTML = await (await fetch('/today/board')).text(); return window.cards(root) };
 		return true })()`)
 	l.stand() // else a step could fall due between asking the one and the other
 	chance := rand.New(rand.NewPCG(7, 2026))
@@ -713,7 +727,7 @@ func TestThePhonesOwnBoardIsTheStudios(t *testing.T) {
 			t.Fatalf("after %d taps the phone asks for\n%q, the studio for\n%q", i+1, got, want)
 		}
 		compared++
-		if strings.Contains(strings.Join(got, " "), "once: take out swatches") {
+		if strings.Contains(strings.Join(got, " "), words) {
 			together++
 		}
 	}

@@ -111,9 +111,7 @@ func (s *Server) fillDesk(r *http.Request, seat studio.Seat, class studio.Class)
 	}
 	for _, t := range run.Board(now, entries, chambers) {
 		v := viewTask(t)
-		if v.Ahead, err = aheadOf(t, byID, chambers, now); err != nil {
-			return p, err
-		}
+		v.Ahead = aheadOf(t, byID, chambers, now)
 		p.Tasks = append(p.Tasks, v)
 	}
 	b := benchNow{bySwatch: bySwatch, onSwatch: on, chambers: chambers}

@@ -283,8 +283,8 @@ type fate struct {
 	Treatment int64  `json:"treatment"`
 	Swatch    int64  `json:"swatch"`
 	Step      int    `json:"step"`
-	How       string `json:"how"`             // counted, beside (another's tap counts), first (another's stands beside it), refused
-	Words     string `json:"words,omitempty"` // empty where there is nothing to say
+	How       string `json:"how"`                       // counted, beside (another's tap counts), first (another's stands beside it), refused
+	Words     string `json:"words,omitempty" say:"yes"` // empty where there is nothing to say
 }
 
 // fates reads from the record what became of a tap that was just kept.

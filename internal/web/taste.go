@@ -259,9 +259,9 @@ func (v showing) photo(f studio.FaceOf) int64 {
 // shownFace is one face as people see it while they choose.
 type shownFace struct {
 	Key    string        `json:"key"` // as the form sends it
-	Name   string        `json:"name"`
+	Name   string        `json:"name" say:"yes"`
 	Src    string        `json:"src,omitempty"`
-	Colour template.HTML `json:"colour,omitempty"`
+	Colour template.HTML `json:"colour,omitempty" say:"yes"`
 }
 
 func (v showing) face(f studio.FaceOf, name string) shownFace {

@@ -11,6 +11,7 @@ func (s *Server) timerRoutes(mux *http.ServeMux) {
 	s.on(mux, "GET /timers", s.timers)
 	s.on(mux, "GET /timers/board", s.timersBoard)
 	s.on(mux, "GET /clock", s.clock)
+	s.on(mux, "GET /away", s.away)
 	s.on(mux, "GET /worker.js", s.worker)
 }
 
@@ -59,6 +60,12 @@ func (s *Server) clock(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) mark() string {
 	h := sha256.Sum256([]byte(s.store.Dir()))
 	return hex.EncodeToString(h[:6])
+}
+
+// away is GET /away: what the worker shows in the place of a page it does not keep, asked
+// for while the laptop can still say it in the device's language.
+func (s *Server) away(w http.ResponseWriter, r *http.Request) error {
+	return s.part(w, "away", "away", nil)
 }
 
 // worker is GET /worker.js: the script that keeps Today and the timers at hand

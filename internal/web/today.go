@@ -54,8 +54,8 @@ type taskView struct {
 	Amount    string
 	Unit      string
 	UnitKey   string
-	Ring      int64  // when it calls, in ms: the end of a dwell, or when a step of the hands is late; 0 for never
-	Ahead     string // its treatments and their steps from here on, as JSON
+	Ring      int64     // when it calls, in ms: the end of a dwell, or when a step of the hands is late; 0 for never
+	Ahead     forScript // its treatments and their steps from here on, as JSON
 }
 
 type readySet struct {
@@ -69,7 +69,7 @@ type readyItem struct {
 	Treatment, Swatch int64
 	Faces, Settings   string
 	Ticked            bool
-	Ahead             string // its steps, as JSON
+	Ahead             forScript // its steps, as JSON
 }
 
 // unseen is a face that is finished and has no photograph since.
@@ -153,9 +153,7 @@ func (s *Server) benchNow(ctx context.Context) (benchNow, error) {
 		if t.Kind == studio.Dry {
 			v.Lines = append(v.Lines, wet.dryLines(t, b.folds, b.bySwatch, now)...)
 		}
-		if v.Ahead, err = aheadOf(t, byID, b.chambers, now); err != nil {
-			return b, err
-		}
+		v.Ahead = aheadOf(t, byID, b.chambers, now)
 		b.tasks = append(b.tasks, v)
 		if t.Kind == studio.Fume || t.Next == studio.Fume {
 			key := t.Material

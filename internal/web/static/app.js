@@ -4,7 +4,7 @@
 import { studioNow, measure, within } from './clock.js';
 import { take, send, check, heard, say, onTaps, isAway, waitingTaps, sentTaps, newKey } from './taps.js';
 import { read, advance, draw } from './bench.js';
-import { tryStorage } from './kept.js';
+import { keep, kept, tryStorage } from './kept.js';
 import { ring } from './signals.js';
 import { order } from './screen.js';
 import { inWords } from './words.js';
@@ -210,7 +210,12 @@ if (document.querySelector('form[data-tap], .across')) tryStorage();
 if ('serviceWorker' in navigator && isSecureContext && document.querySelector('header .rooms')) {
   navigator.serviceWorker.register('/worker.js').catch(() => { /* without it the page says to stay open */ });
   // a page that was loading while the worker began is not its own yet
-  navigator.serviceWorker.ready.then(r => { if (!navigator.serviceWorker.controller) r.active.postMessage('claim'); });
+  navigator.serviceWorker.ready.then(r => {
+    if (!navigator.serviceWorker.controller) r.active.postMessage('claim');
+    const lang = document.documentElement.lang;
+    if (kept('aerugo.lang', lang) !== lang) r.active.postMessage('anew'); // what it keeps is in the language before
+    keep('aerugo.lang', lang);
+  });
 }
 
 // ---- small helps -------------------------------------------------------------------

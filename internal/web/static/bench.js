@@ -2,7 +2,7 @@
 // the studio would. Every card carries its treatments with the steps ahead of
 // them, in words and lengths the studio wrote; nothing is decided here but what
 // follows from a tap.
-import { inWords } from './words.js';
+import { inWords, inHours } from './words.js';
 
 const TOGETHER = 120000; // ms; due that close in one chamber, one opening sees to both (as package run has it)
 
@@ -91,14 +91,13 @@ export function before(a, b, now) {
 
 const key = t => t.members.map(m => m.t + ':' + m.step).sort().join(' ');
 
-function pieces(members) {
-  if (members.length === 1) return inWords('swatch {1}, {2}', members[0].swatch, members[0].faces);
+// titleOf is the title of a card, as package run writes it.
+function titleOf(step, members) {
+  if (members.length === 1) return step.one;
   const same = members.every(m => m.faces === members[0].faces);
   const names = members.map(m => m.swatch + (same ? '' : ` (${m.faces})`));
-  return inWords('swatches {1} and {2}', names.slice(0, -1).join(', '), names.at(-1)) + (same ? ', ' + members[0].faces : '');
+  return step.many.replace('{1}', () => inWords('swatches {1} and {2}', names.slice(0, -1).join(', '), names.at(-1))) + (same ? ', ' + members[0].faces : '');
 }
-
-const clock = ms => new Date(ms).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
 
 // draw puts the tasks into a board. A card that is as the studio drew it stays.
 export function draw(root, bench, now, newKey) {
@@ -136,11 +135,11 @@ function card(shape, t, newKey) {
   el.dataset.due = t.due;
   el.dataset.latest = t.latest;
   el.dataset.ring = t.step.dwell ? t.due : t.latest;
-  find('h3').textContent = (t.members.length > 1 ? t.step.many : t.step.one) + ' ' + pieces(t.members);
+  find('h3').textContent = titleOf(t.step, t.members);
   const detail = find('.detail');
   detail.replaceChildren();
   for (const line of t.step.lines || []) detail.append(line, document.createElement('br'));
-  if (t.step.dwell) detail.append((t.latest > t.due ? inWords('Due {1}, at the latest {2}.', clock(t.due), clock(t.latest)) : inWords('Due {1}.', clock(t.due))) + ' ');
+  if (t.step.dwell) detail.append((t.latest > t.due ? inWords('Due {1}, at the latest {2}.', inHours(t.due), inHours(t.latest)) : inWords('Due {1}.', inHours(t.due))) + ' ');
   if (t.members.some(m => m.held)) {
     const tag = document.createElement('span');
     tag.className = 'tag';
@@ -163,7 +162,7 @@ function card(shape, t, newKey) {
     amount.querySelector('input').placeholder = t.step.amount;
     find('[name=unit]').value = t.step.unitkey;
   } else { amount?.remove(); find('[name=unit]')?.remove(); }
-  find('.buttons .main').textContent = t.members.length > 1 ? t.step.buttons.replace('#', t.members.length) : t.step.button;
+  find('.buttons .main').textContent = t.members.length > 1 ? t.step.buttons.replace('2', t.members.length) : t.step.button;
   const swatches = find('.numbers');
   swatches.replaceChildren();
   for (const n of new Set(t.members.map(m => m.swatch))) {

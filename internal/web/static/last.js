@@ -7,7 +7,7 @@ const told = document.querySelector('[data-told]');
 const say = text => { if (told) told.textContent = text; };
 
 for (const b of document.querySelectorAll('[data-count]')) {
-  const goal = Number(b.dataset.count), of = b.dataset.of;
+  const goal = Number(b.dataset.count), of = b.dataset.sayOf;
   let n = 0;
   b.hidden = false;
   b.addEventListener('click', () => {

@@ -77,7 +77,7 @@ function start(box) {
   async function send(it) {
     it.state = 'sending';
     sending++;
-    show(it, '… Sending');
+    show(it, '… ' + inWords('Sending'));
     try {
       if (it.file.size > most) return ask(it, inWords('The file is larger than {1} MB. Send an ordinary JPEG from the camera.', Math.ceil(most / 1048576)));
       try { await it.file.slice(0, 1).arrayBuffer(); } catch { return ask(it, inWords('This device can no longer read the file, or it is a folder. Choose it again.'), '', true); }

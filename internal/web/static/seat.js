@@ -59,7 +59,7 @@ document.addEventListener('submit', async e => {
       button.disabled = false;
       return;
     }
-    says.textContent = '▲ The laptop can’t be reached. Keep this page open: your words are sent by themselves.';
+    says.textContent = '▲ ' + inWords('The laptop can’t be reached. Keep this page open: your words are sent by themselves.');
     await new Promise(done => setTimeout(done, 4000));
   }
 });

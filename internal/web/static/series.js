@@ -13,7 +13,7 @@ function start() {
     const show = () => {
       last = at.value;
       shots.forEach((s, i) => { s.hidden = i !== Number(at.value); });
-      words.textContent = shots[at.value].dataset.words;
+      words.textContent = shots[at.value].dataset.sayWords;
       at.setAttribute('aria-valuetext', words.textContent);
     };
     at.addEventListener('input', show);

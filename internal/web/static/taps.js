@@ -3,7 +3,7 @@
 // they were made; what could not count is told, never dropped.
 import { keep, kept, storageBroken, onBroken } from './kept.js';
 import { studioNow, stamp, measure, compared, onShift, studioMark, within } from './clock.js';
-import { inWords } from './words.js';
+import { inWords, inHours } from './words.js';
 
 const all = () => kept('aerugo.taps', []);
 const save = taps => keep('aerugo.taps', taps);
@@ -26,7 +26,6 @@ export function newKey() {
   return btoa(String.fromCharCode(...b)).replaceAll('+', '-').replaceAll('/', '_');
 }
 
-const hhmm = ms => new Date(ms).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
 const iso = ms => new Date(Math.round(ms)).toISOString();
 
 // take keeps the tap of a form and sends it when it can.
@@ -75,7 +74,9 @@ function body(tap) {
   const off = (tap.off || 0) - (tap.set || 0);
   if (!tap.said && Math.abs(off) > 2000) {
     const min = Math.abs(off) / 60000;
-    const words = `this device's clock was set ${min < 1.5 ? Math.round(min * 60) + ' s' : Math.round(min) + ' min'} ${off < 0 ? 'forward' : 'back'} while the laptop was out of reach; the time is put right from its steady clock`;
+    const by = min < 1.5 ? Math.round(min * 60) + ' s' : Math.round(min) + ' min';
+    const words = off < 0 ? inWords('this device’s clock was set {1} forward while the laptop was out of reach; the time is put right from its steady clock', by)
+      : inWords('this device’s clock was set {1} back while the laptop was out of reach; the time is put right from its steady clock', by);
     f.set('note', [f.get('note'), words].filter(Boolean).join('; '));
   }
   return f;
@@ -116,7 +117,7 @@ export async function send() {
       serverSays = '';
       if (!answer.ok) {
         const why = said.problem || inWords('The studio did not take that tap.');
-        if (tap.away) drop(tap, { words: tap.words ? inWords('{1}, at {2}: {3}', tap.words, hhmm(tap.at), why) : inWords('at {1}: {2}', hhmm(tap.at), why), tap });
+        if (tap.away) drop(tap, { words: tap.words ? inWords('{1}, at {2}: {3}', tap.words, inHours(tap.at), why) : inWords('at {1}: {2}', inHours(tap.at), why), tap });
         else { drop(tap); refuse(tap, why); }
         continue;
       }
@@ -185,7 +186,7 @@ function show() {
     if (shut) text = '▲ ' + [inWords('This device is not let in any more.'), !n ? '' : one ? inWords('One tap is kept on this device.') : inWords('{1} taps are kept on this device.', n), atSeat ? inWords('Ask your teacher.') : inWords('Scan a fresh code on the laptop (Studio, “Let a phone in”).')].filter(Boolean).join(' ');
     else if (serverSays && n) text = `▲ ${serverSays} ` + (one ? inWords('One tap is kept on this device and will be sent again by itself.') : inWords('{1} taps are kept on this device and will be sent again by themselves.', n));
     else if (away) {
-      text = '▲ ' + inWords('The laptop can’t be reached since {1}.', hhmm(away)) + ' ' + (storageBroken()
+      text = '▲ ' + inWords('The laptop can’t be reached since {1}.', inHours(away)) + ' ' + (storageBroken()
         ? !n ? inWords('Taps are held only as long as this page stays open: do not close or reload it.')
           : one ? inWords('One tap is held only as long as this page stays open: do not close or reload it.')
           : inWords('{1} taps are held only as long as this page stays open: do not close or reload it.', n)
@@ -240,7 +241,7 @@ function list() {
       const back = make('button', { className: 'quiet', textContent: inWords('Take back') });
       back.setAttribute('aria-label', inWords('Take back: {1}', t.words));
       back.addEventListener('click', () => takeBack(t.id));
-      const row = make('li', { className: 'row' }, make('span', { textContent: `${hhmm(t.at)} · ${t.words || inWords('a tap')}${other(t) ? ' ' + inWords('(made for another studio on this address; open that one to send it)') : ''}` }));
+      const row = make('li', { className: 'row' }, make('span', { textContent: `${inHours(t.at)} · ${t.words || inWords('a tap')}${other(t) ? ' ' + inWords('(made for another studio on this address; open that one to send it)') : ''}` }));
       if (!t.takenBack) row.append(back);
       return row;
     })));
@@ -285,7 +286,7 @@ function takeBack(id) {
   const seat = t.path.startsWith('/seat/') ? '/seat' : '';
   const of = t.path.endsWith('/begin') ? t.fields.filter(([n]) => n === 't').map(([, v]) => ['of', v + ':0']) : t.fields.filter(([n]) => n === 'of');
   t.id = newKey(); // the old key may have reached the studio before the network went
-  t.fields = [...of, ['kind', 'noted'], ['note', `tapped “${t.words}” at ${hhmm(t.at)} with the laptop out of reach, and taken back at ${hhmm(studioNow())}`]];
+  t.fields = [...of, ['kind', 'noted'], ['note', inWords('tapped “{1}” at {2} with the laptop out of reach, and taken back at {3}', t.words, inHours(t.at), inHours(studioNow()))]];
   t.path = seat + '/taps'; t.url = new URL(t.path, location.href).href; t.words = inWords('{1} (taken back)', t.words); t.takenBack = true;
   save(taps);
   hooks.changed();
