@@ -407,6 +407,7 @@ func TestTimersAreReadAcrossTheRoom(t *testing.T) {
 			js[bool](tb, fmt.Sprintf(`(document.cookie = 'aerugo_lightness=%s; path=/', true)`, lightness))
 			tb.visit("/timers")
 			tb.wait("the word NOW", `document.querySelector('.across .task:first-child .word')`)
+			tb.wait("the page's clock to go", `document.title.startsWith('▲')`)
 			tb.shot("hands")
 			word := js[float64](tb, `parseFloat(getComputedStyle(document.querySelector('.across .task .word')).fontSize)`)
 			if shown := js[bool](tb, `(() => { const e = document.querySelector('.across .task .word'); return e.innerText === '▲ NOW' && e.scrollWidth <= e.clientWidth + 1 && e.getBoundingClientRect().height > 48 })()`); !shown {
