@@ -138,7 +138,7 @@ func (tb *tab) wait(what, expr string) {
 	tb.t.Helper()
 	for began := time.Now(); ; time.Sleep(15 * time.Millisecond) {
 		// asked in the middle of a change of page, the browser answers with an error
-		yes, err := chromedp.Run(tb.ctx, chromedp.Evaluate[bool]("!!("+expr+")", chromedp.EvalAwaitPromise))
+		yes, err := chromedp.Run(tb.ctx, chromedp.Evaluate[bool]("(async () => !!(await ("+expr+")))()", chromedp.EvalAwaitPromise))
 		if err == nil && yes {
 			return
 		}
@@ -155,8 +155,14 @@ func (tb *tab) wait(what, expr string) {
 // noSideways fails when the page can be scrolled sideways.
 func (tb *tab) noSideways() {
 	tb.t.Helper()
-	if over := js[int](tb, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
-		who := js[string](tb, `[...document.querySelectorAll('body *')].filter(e => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1 && !e.closest('.scroll')).map(e => e.tagName + '.' + e.className + ' ' + (e.textContent || '').trim().slice(0, 30)).slice(0, 5).join(' | ')`)
+	const measure = `document.documentElement.scrollWidth - document.documentElement.clientWidth`
+	over := js[int](tb, measure)
+	for tries := 0; over > 0 && tries < 20; tries++ { // the page may be in the middle of being drawn
+		time.Sleep(100 * time.Millisecond)
+		over = js[int](tb, measure)
+	}
+	if over > 0 {
+		who := js[string](tb, `[...document.querySelectorAll('body *')].filter(e => (e.getBoundingClientRect().right > document.documentElement.clientWidth + 1 || e.scrollWidth > e.clientWidth + 1 && e.clientWidth > 0 && getComputedStyle(e).overflowX === 'visible') && !e.closest('.scroll')).map(e => e.tagName + '.' + e.className + ' ' + (e.textContent || '').trim().slice(0, 30)).slice(0, 5).join(' | ')`)
 		tb.shot("sideways")
 		tb.t.Errorf("%s: the page %s is %d px wider than the window: %s", tb.name, js[string](tb, `location.pathname`), over, who)
 	}
