@@ -1,5 +1,7 @@
 package timetable
 
+import "slices"
+
 // A task takes amount of a resource from the start of variable a until variable
 // b has gone on for tail minutes; it lasts at least least minutes.
 type task struct {
@@ -13,44 +15,160 @@ type task struct {
 type places struct {
 	tasks    []task
 	capacity int
-	cuts     []int
+	most     int // of a task's amount
+	// tasks by where the part that must go on begins and ends; near to sorted
+	// from one run to the next
+	begins, ends []int
+	full         []filled
 }
 
+// filled is a time in which so much is surely in use that some task finds no room.
+type filled struct{ from, till, used int }
+
 func (p *places) run(e *engine) bool {
-	// The profile is looked at where a part that must go on begins: usage can
-	// only rise there.
-	cuts := p.cuts[:0]
-	for _, k := range p.tasks {
-		if from := e.hi(k.a); from < e.lo(k.b)+k.tail {
-			cuts = append(cuts, from)
+	if !p.profile(e) {
+		return false
+	}
+	if len(p.full) == 0 {
+		return true
+	}
+	for i, k := range p.tasks {
+		if e.fixed(k.a) && e.fixed(k.b) || k.amount == 0 {
+			continue
+		}
+		if !p.later(e, i) || !p.sooner(e, i) {
+			return false
 		}
 	}
-	p.cuts = cuts
-	for _, t := range cuts {
-		used := 0
-		for _, k := range p.tasks {
-			if e.hi(k.a) <= t && t < e.lo(k.b)+k.tail {
-				used += k.amount
+	return true
+}
+
+// profile finds where what must be going on fills the places.
+func (p *places) profile(e *engine) bool {
+	if len(p.begins) != len(p.tasks) {
+		for i, k := range p.tasks {
+			p.begins, p.ends = append(p.begins, i), append(p.ends, i)
+			p.most = max(p.most, k.amount)
+		}
+	}
+	begin := func(i int) int { return e.hi(p.tasks[i].a) }
+	end := func(i int) int { return e.lo(p.tasks[i].b) + p.tasks[i].tail }
+	insertion(p.begins, begin)
+	insertion(p.ends, end)
+	p.full = p.full[:0]
+	used, from := 0, -1
+	for b, n := 0, 0; n < len(p.ends); {
+		t := end(p.ends[n])
+		if b < len(p.begins) {
+			t = min(t, begin(p.begins[b]))
+		}
+		was := used
+		for ; n < len(p.ends) && end(p.ends[n]) == t; n++ {
+			if i := p.ends[n]; begin(i) < t {
+				used -= p.tasks[i].amount
+			}
+		}
+		for ; b < len(p.begins) && begin(p.begins[b]) == t; b++ {
+			if i := p.begins[b]; t < end(i) {
+				used += p.tasks[i].amount
 			}
 		}
 		if used > p.capacity {
 			e.fault = p.going(e, e.fault[:0], t, p.capacity+1, -1)
 			return false
 		}
-		for i, k := range p.tasks {
-			if used+k.amount <= p.capacity {
-				continue
+		if used == was {
+			continue
+		}
+		if from >= 0 {
+			p.full = append(p.full, filled{from, t, was})
+		}
+		if from = -1; used+p.most > p.capacity {
+			from = t
+		}
+	}
+	return true
+}
+
+// insertion sorts what is nearly sorted.
+func insertion(a []int, key func(int) int) {
+	for n := 1; n < len(a); n++ {
+		x := a[n]
+		k := key(x)
+		at := n
+		for ; at > 0 && key(a[at-1]) > k; at-- {
+			a[at] = a[at-1]
+		}
+		a[at] = x
+	}
+}
+
+// after is the first full time that ends after t.
+func (p *places) after(t int) int {
+	n, _ := slices.BinarySearchFunc(p.full, t, func(f filled, t int) int {
+		if f.till <= t {
+			return -1
+		}
+		return 1
+	})
+	return n
+}
+
+// later moves task i behind what leaves it no room where it would start.
+func (p *places) later(e *engine, i int) bool {
+	k := p.tasks[i]
+	for n := p.after(e.lo(k.a)); n < len(p.full); n++ {
+		f := p.full[n]
+		lo := e.lo(k.a)
+		if f.till <= lo {
+			continue
+		}
+		t := max(f.from, lo)
+		if t >= max(lo+k.least, e.lo(k.b)+k.tail) {
+			break
+		}
+		if f.used+k.amount <= p.capacity || p.must(e, k, t) {
+			continue
+		}
+		if !p.aside(e, i, t) {
+			return false
+		}
+	}
+	return true
+}
+
+// sooner moves task i before what leaves it no room where it would end.
+func (p *places) sooner(e *engine, i int) bool {
+	k := p.tasks[i]
+	for n := p.after(e.hi(k.b) + k.tail - 1); n >= 0; n-- {
+		if n == len(p.full) {
+			continue
+		}
+		f := p.full[n]
+		for {
+			end := e.hi(k.b) + k.tail
+			first := min(end-k.least, e.hi(k.a))
+			if f.till <= first {
+				return true
 			}
-			must := e.hi(k.a) <= t && t < e.lo(k.b)+k.tail
-			if must {
-				continue
+			t := max(f.from, first)
+			if end <= t || f.used+k.amount <= p.capacity || p.must(e, k, t) {
+				break
 			}
-			if !p.aside(e, i, t) {
+			if !p.before(e, i, t, p.capacity-k.amount+1) {
 				return false
+			}
+			if e.hi(k.b)+k.tail == end {
+				break
 			}
 		}
 	}
 	return true
+}
+
+// must reports whether a task surely goes on at minute t.
+func (p *places) must(e *engine, k task, t int) bool {
+	return e.hi(k.a) <= t && t < e.lo(k.b)+k.tail
 }
 
 // going appends why at least want is in use at minute t, leaving out one task.
@@ -113,7 +231,7 @@ func (p *places) aside(e *engine, i, t int) bool {
 		}
 		t = step + 1
 	}
-	return p.before(e, i, t, want)
+	return true
 }
 
 // alone finds another task that surely takes want or more at t; -1 for none.
@@ -131,7 +249,7 @@ func (p *places) before(e *engine, i, t, want int) bool {
 	k := p.tasks[i]
 	end := e.hi(k.b) + k.tail
 	early := e.hi(k.a) <= t
-	if end <= t || !(end-k.least <= t || early) || p.used(e, t, i) < want {
+	if end <= t || !(end-k.least <= t || early) {
 		return true
 	}
 	buf := e.buf[:0]
@@ -143,17 +261,6 @@ func (p *places) before(e *engine, i, t, want int) bool {
 	buf = p.going(e, buf, t, want, i)
 	e.buf = buf
 	return e.set(atMost(k.b, t-k.tail), nil, buf, false)
-}
-
-// used is what other tasks than one surely take at minute t.
-func (p *places) used(e *engine, t, except int) int {
-	sum := 0
-	for i, k := range p.tasks {
-		if i != except && e.hi(k.a) <= t && t < e.lo(k.b)+k.tail {
-			sum += k.amount
-		}
-	}
-	return sum
 }
 
 // until is the first minute after t at which fewer than want are surely in use,
