@@ -120,11 +120,9 @@ func (d *draft) levels(later int) []level {
 func windows(levels []level) (most int, out []timetable.Window) {
 	for _, l := range levels {
 		most = max(most, l.hands)
-		if last := len(out) - 1; last >= 0 && out[last].Till == l.from {
-			out[last].Till = l.till
-			continue
-		}
-		out = append(out, timetable.Window{From: l.from, Till: l.till})
+	}
+	for _, l := range levels {
+		out = append(out, timetable.Window{From: l.from, Till: l.till, Fewer: most - l.hands})
 	}
 	return most, out
 }

@@ -38,14 +38,11 @@ func Make(a Ask) (Sheet, error) {
 	if a.Found != nil {
 		o.Found = func(finish, _ int) { a.Found(d.time(finish)) }
 	}
-	var pieced bool
 	if len(d.works) > atOnce {
 		// too much for one search in the time a person waits: the pieces come first
-		s, ok, err := d.pieced(levels, o)
-		if err != nil || ok {
-			return s, err
+		if o.Known, err = d.pieced(levels, o); err != nil {
+			return Sheet{}, err
 		}
-		pieced = true
 	}
 	tt, day, err := d.solve(levels, o)
 	if err != nil {
@@ -66,10 +63,14 @@ func Make(a Ask) (Sheet, error) {
 			tt, day = next, changed
 		}
 	}
-	if tt.State == timetable.NotFound && !pieced {
-		s, ok, err := d.pieced(levels, o)
-		if err != nil || ok {
-			return s, err
+	if tt.State == timetable.NotFound && o.Known == nil {
+		if o.Known, err = d.pieced(levels, o); err != nil {
+			return Sheet{}, err
+		}
+		if o.Known != nil {
+			if tt, day, err = d.solve(levels, o); err != nil {
+				return Sheet{}, err
+			}
 		}
 	}
 	if tt.State != timetable.Fits {
@@ -97,19 +98,12 @@ func Make(a Ask) (Sheet, error) {
 // atOnce is how many pieces of work one search takes on first.
 const atOnce = 160
 
-// pieced plans a day in pieces, or says that they found no room.
-func (d *draft) pieced(levels []level, o timetable.Options) (Sheet, bool, error) {
+// pieced plans a day in pieces; nil where they found no room.
+func (d *draft) pieced(levels []level, o timetable.Options) ([]int, error) {
 	pieces := d.pieces()
 	o.Terse, o.Found = true, nil
 	o.Finish.Steps, o.Tidy.Steps = max(1, o.Finish.Steps/6), max(1, o.Tidy.Steps/max(1, 4*len(pieces)))
-	starts, err := d.inPieces(d.day(levels, 0), pieces, nil, o)
-	if err != nil || starts == nil {
-		return Sheet{}, false, err
-	}
-	s := d.sheet(starts[:len(d.works)])
-	s.Bound = d.time(d.leastFinish())
-	s.Gap = s.Distance()
-	return s, true, nil
+	return d.inPieces(d.day(levels, 0), pieces, nil, o)
 }
 
 // patience is how many minutes later a day may be over when lids are opened
@@ -200,12 +194,6 @@ func (d *draft) day(levels []level, loosened int) timetable.Day {
 	}
 	d.hold(&day)
 	d.lids(&day)
-	for _, l := range levels {
-		if from := max(l.from, d.now); l.hands < most && from < l.till {
-			day.Ops = append(day.Ops, timetable.Op{Name: "fewer hands", Minutes: l.till - from, Earliest: from, LatestEnd: l.till,
-				Needs: []timetable.Need{{Resource: 0, Amount: most - l.hands}}})
-		}
-	}
 	return day
 }
 
@@ -302,55 +290,11 @@ func (d *draft) lids(day *timetable.Day) {
 	}
 }
 
-// solve plans the day. Where people leave one after the other, the time in
-// which fewer are there is work of its own to the timetable, so its finish is
-// not the day's: the day is then asked to end sooner and sooner.
+// solve plans the day as it is.
 func (d *draft) solve(levels []level, o timetable.Options) (timetable.Timetable, timetable.Day, error) {
 	day := d.day(levels, 0)
 	tt, err := timetable.Plan(day, o)
-	if err != nil || tt.State != timetable.Fits || len(day.Ops) == len(d.works) {
-		return tt, day, err
-	}
-	finish := func(starts []int) int {
-		last := 0
-		for n, w := range d.works {
-			last = max(last, starts[n]+d.minutes(w))
-		}
-		return last
-	}
-	best, bound := tt, 0
-	best.Finish = finish(tt.Start)
-	quick := o
-	quick.Terse = true
-	quick.Finish.Steps, quick.Tidy.Steps = max(1, o.Finish.Steps/16), max(1, o.Tidy.Steps/16)
-	for by := 128; by > 0; by /= 2 {
-		for best.Finish-by > max(d.now, bound-1) {
-			left := cut(levels, best.Finish-by)
-			if len(left) == 0 {
-				break
-			}
-			shorter := d.day(left, 0)
-			shorter.FinishBy = best.Finish - by
-			next, err := timetable.Plan(shorter, quick)
-			if err != nil {
-				return tt, day, err
-			}
-			if next.State == timetable.CanNot {
-				bound = max(bound, best.Finish-by+1)
-			}
-			if next.State != timetable.Fits {
-				break
-			}
-			next.Finish = finish(next.Start)
-			best = next
-		}
-	}
-	best.Bound = bound
-	if bound == 0 {
-		best.Bound = d.leastFinish()
-	}
-	best.Proven = best.Finish <= best.Bound
-	return best, day, nil
+	return tt, day, err
 }
 
 // leastFinish is when the day could be over at best: if hands and places were

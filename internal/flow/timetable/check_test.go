@@ -46,11 +46,7 @@ func broken(d Day, start []int) error {
 					past[m] += amount
 					continue
 				}
-				open := len(res.Windows) == 0
-				for _, w := range res.Windows {
-					open = open || (w.From <= m && m < w.Till)
-				}
-				if !open {
+				if there(res, m) == 0 {
 					return fmt.Errorf("%s is used at %d, when nobody is there", res.Name, m)
 				}
 			}
@@ -76,12 +72,25 @@ func broken(d Day, start []int) error {
 			}
 		}
 		for m := range all {
-			if all[m] > res.Capacity && all[m] > past[m] {
-				return fmt.Errorf("%d of %d %s are used at %d", all[m], res.Capacity, res.Name, m)
+			if n := there(res, m); all[m] > n && all[m] > past[m] {
+				return fmt.Errorf("%d of %d %s are used at %d", all[m], n, res.Name, m)
 			}
 		}
 	}
 	return nil
+}
+
+// there is how many of a resource's units there are in a minute.
+func there(r Resource, minute int) int {
+	for _, w := range r.Windows {
+		if w.From <= minute && minute < w.Till {
+			return r.Capacity - w.Fewer
+		}
+	}
+	if len(r.Windows) == 0 {
+		return r.Capacity
+	}
+	return 0
 }
 
 // randomDay draws a small day: swatches with a chamber, waits with and without
@@ -93,9 +102,9 @@ func randomDay(r *rand.Rand) Day {
 	}, Lids: []Lid{{Name: "lid", Gap: r.IntN(3)}}}
 	switch r.IntN(4) {
 	case 0:
-		d.Resources[0].Windows = []Window{{0, 30}, {40, 90}, {150, 300}}
+		d.Resources[0].Windows = []Window{{0, 30, 0}, {40, 90, d.Resources[0].Capacity - 1}, {150, 300, 0}}
 	case 1:
-		d.Resources[0].Windows = []Window{{5, 200}}
+		d.Resources[0].Windows = []Window{{5, 200, 0}}
 	}
 	if r.IntN(3) == 0 {
 		d.FinishBy = 40 + r.IntN(120)

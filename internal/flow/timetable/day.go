@@ -48,8 +48,9 @@ type Resource struct {
 	Windows  []Window // when it can be used, in order; empty for always
 }
 
-// A Window is the time from From up to Till.
-type Window struct{ From, Till int }
+// A Window is the time from From up to Till, in which Fewer of a resource's
+// units are missing.
+type Window struct{ From, Till, Fewer int }
 
 // A Lag holds the wait from the end of From to the start of To between Min and
 // Max. A negative Min lets To start before From has ended.
@@ -109,6 +110,9 @@ func (d Day) Check() error {
 		for _, w := range r.Windows {
 			if !inside(w.From) || !inside(w.Till) || w.From >= w.Till || w.From < last {
 				return bad("the hours %d to %d of %q are not in order; each must end after it begins and begin after the one before", w.From, w.Till, r.Name)
+			}
+			if w.Fewer < 0 || w.Fewer >= r.Capacity {
+				return bad("%d of %d of %q are missing from %d to %d; write 0 to %d", w.Fewer, r.Capacity, r.Name, w.From, w.Till, r.Capacity-1)
 			}
 			last = w.Till
 		}
@@ -176,6 +180,9 @@ func (d Day) horizon() int {
 		last := 0
 		for _, w := range r.Windows {
 			sum += w.From - last
+			if w.Fewer > 0 {
+				sum += w.Till - w.From
+			}
 			last = w.Till
 		}
 	}

@@ -43,6 +43,21 @@ func (m *model) counting(lits []lit) int {
 	return sum
 }
 
+// from takes a known timetable, or finds any where that is none.
+func (s *search) from(known []int) outcome {
+	if len(known) == s.n {
+		var all []lit
+		for i, b := range known {
+			all = append(all, atLeast(i, b), atMost(i, b))
+		}
+		s.start(known)
+		if s.run(byFault, all, 100) == found {
+			return found
+		}
+	}
+	return s.first()
+}
+
 // first finds any timetable.
 func (s *search) first() outcome {
 	for k := 1; ; k++ {

@@ -116,6 +116,9 @@ func taken(d Day, r int) []stretch {
 		if i > 0 && res.Windows[i-1].Till < w.From {
 			all = append(all, stretch{res.Windows[i-1].Till, w.From, res.Capacity})
 		}
+		if w.Fewer > 0 {
+			all = append(all, stretch{w.From, w.Till, w.Fewer})
+		}
 	}
 	var cuts []int
 	for _, h := range holdsOf(d, r) {

@@ -36,6 +36,8 @@ type Options struct {
 	Tidy   Limit // for openings, then spare time, then reasons
 	// Terse leaves out the Reasons and Fixes of a day that can't fit.
 	Terse bool
+	// Known, if set, is a timetable to better, as a start for each operation.
+	Known []int
 	// Found, if set, is told of each better timetable.
 	Found func(finish, bound int)
 }
@@ -59,9 +61,10 @@ func Plan(d Day, o Options) (Timetable, error) {
 		return o.cannot(d, circle, tidy), nil
 	}
 	m := build(d, least)
+	m.chambered()
 	clock := &meter{limit: o.Finish}
 	s := newSearch(m, dice(o.Seed), clock)
-	switch s.first() {
+	switch s.from(o.Known) {
 	case nothing:
 		t := o.cannot(d, nil, tidy)
 		t.Steps = clock.spent

@@ -42,7 +42,7 @@ func TestTenThousandRandomDaysKeepEveryRule(t *testing.T) {
 func tinyDay(r *rand.Rand) Day {
 	d := Day{FinishBy: 8 + r.IntN(5), Resources: []Resource{{Name: "hands", Capacity: 1 + r.IntN(2)}, {Name: "place", Capacity: 1 + r.IntN(2)}}}
 	if r.IntN(2) == 0 {
-		d.Resources[0].Windows = []Window{{1, 4}, {6, 12}}
+		d.Resources[0].Windows = []Window{{1, 4, 0}, {6, 12, r.IntN(d.Resources[0].Capacity)}}
 	}
 	n := 3 + r.IntN(2)
 	for i := range n {

@@ -121,7 +121,7 @@ func (w written) day() (Day, error) {
 			res.Capacity = *r.Capacity
 		}
 		for _, v := range r.Windows {
-			res.Windows = append(res.Windows, Window{v[0], v[1]})
+			res.Windows = append(res.Windows, Window{From: v[0], Till: v[1]})
 		}
 		d.Resources = append(d.Resources, res)
 	}

@@ -77,7 +77,7 @@ func loads(d Day) []Reason {
 		if len(res.Windows) > 0 {
 			have = 0
 			for _, w := range res.Windows {
-				have += max(0, min(w.Till, end)-w.From) * res.Capacity
+				have += max(0, min(w.Till, end)-w.From) * (res.Capacity - w.Fewer)
 			}
 		}
 		for _, h := range holdsOf(d, r) {

@@ -48,7 +48,7 @@ func TestWhyADayDoesNotFit(t *testing.T) {
 
 // A night: load at the end of the first day, unload when someone is there again.
 func TestADwellOverNightEndsWhenSomeoneIsThere(t *testing.T) {
-	d := Day{Resources: []Resource{{Name: "hands", Capacity: 1, Windows: []Window{{0, 480}, {1440, 1920}}}},
+	d := Day{Resources: []Resource{{Name: "hands", Capacity: 1, Windows: []Window{{0, 480, 0}, {1440, 1920, 0}}}},
 		Ops:  []Op{{Name: "load", Minutes: 5, Needs: []Need{{0, 1}}}, {Name: "unload", Minutes: 5, Needs: []Need{{0, 1}}}},
 		Lags: []Lag{{0, 1, 600, 1000}}}
 	tt, err := Plan(d, Options{})
