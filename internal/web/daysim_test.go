@@ -44,6 +44,7 @@ type livedDay struct {
 	places map[int64]int // of chambers
 	works  map[int64][]livedWork
 	steps  map[int64][]studio.Step
+	all    map[int64]studio.Treatment
 	next   map[int64]int             // the next work of each treatment
 	ended  map[int64]time.Time       // when its last work was over
 	inside map[int64]int             // swatches in each chamber
@@ -61,6 +62,7 @@ type livedPerson struct {
 	name     string
 	free     time.Time
 	then     []livedAct // what the hands are at
+	with     int64      // the treatment it is of
 	busy     time.Time  // till when, as planned
 	from, to time.Time  // without the laptop
 	offset   time.Duration
@@ -172,7 +174,7 @@ func TestSimulatedBenchDays(t *testing.T) {
 
 func liveDay(t *testing.T, s *stock, seed uint64) livedFigures {
 	t.Helper()
-	d := &livedDay{t: t, seed: seed, rng: rand.New(rand.NewPCG(seed, 12)), dir: filepath.Join(t.TempDir(), "studio"), places: map[int64]int{}, works: map[int64][]livedWork{}, steps: map[int64][]studio.Step{}, next: map[int64]int{},
+	d := &livedDay{t: t, seed: seed, rng: rand.New(rand.NewPCG(seed, 12)), dir: filepath.Join(t.TempDir(), "studio"), places: map[int64]int{}, works: map[int64][]livedWork{}, steps: map[int64][]studio.Step{}, all: map[int64]studio.Treatment{}, next: map[int64]int{},
 		ended: map[int64]time.Time{}, inside: map[int64]int{}, late: map[int64][]livedTap{}, tapped: map[string]time.Time{}, never: map[string]bool{}, keys: map[string]map[int64]bool{}}
 	copyStudio(t, s.store.Dir(), d.dir)
 	real := s.now().Local()
@@ -202,7 +204,7 @@ func liveDay(t *testing.T, s *stock, seed uint64) livedFigures {
 	}
 	for _, x := range s.planned {
 		form.Add("t", id(x.ID))
-		d.steps[x.ID] = x.Steps
+		d.steps[x.ID], d.all[x.ID] = x.Steps, x
 	}
 	if a := d.post(t, "/day", form); a.code != 303 {
 		t.Fatalf("seed %d: the day is not planned: status %d: %s", seed, a.code, a.problem())
@@ -418,7 +420,7 @@ func (d *livedDay) do(p *livedPerson, t int64, w livedWork, now time.Time) {
 	if w.what == benchday.PutIn {
 		d.inside[c]++
 	}
-	p.free, p.busy = end, now.Add(time.Duration(w.minutes)*time.Minute)
+	p.free, p.busy, p.with = end, now.Add(time.Duration(w.minutes)*time.Minute), t
 	p.then = []livedAct{{begun, func() {
 		if n == 0 {
 			d.tap(p, livedTap{path: "/begin", form: url.Values{"t": {id(t)}}, at: begun, treatment: t}, -1)
@@ -629,51 +631,181 @@ func (d *livedDay) tell(plan studio.BenchPlan, jobs []dueJob) {
 // A dueJob needs a pair of hands for so many minutes without a break; its first
 // minute is not before from, and over by till.
 type dueJob struct {
+	treatment  int64
 	from, till time.Time
 	minutes    int
 }
 
+// stands is how long a face may wait for the next step after s; 0 for no limit.
+// Where a recipe gives no tolerance the page says which is assumed.
+func stands(s studio.Step) time.Duration {
+	switch {
+	case s.Kind != studio.Wet && s.Kind != studio.Sprinkle:
+		return 0
+	case s.Late > 0:
+		return s.Late
+	case s.Kind == studio.Wet:
+		return 10 * time.Minute
+	}
+	return 15 * time.Minute
+}
+
 // due lists what has a deadline that follows from what the studio knows, and
-// which of it a plan breaks.
+// which of it a plan breaks: the ends of what fumes and rests, and the next step
+// of a face that is wetted or salted.
 func (d *livedDay) due(plan studio.BenchPlan) (jobs []dueJob, broken []string) {
 	d.t.Helper()
-	at, long := map[string]time.Time{}, map[string]int{}
-	for _, x := range plan.Starts {
-		name := fmt.Sprint(x.Treatment, x.Step, x.What)
-		at[name], long[name] = x.At, x.Minutes
-	}
 	now := d.now()
-	for t, r := range d.records() {
-		if r.Status != run.Running {
+	starts := map[int64][]studio.BenchStart{}
+	for _, x := range plan.Starts {
+		if x.What != "on" && x.What != "off" {
+			starts[x.Treatment] = append(starts[x.Treatment], x)
+		}
+	}
+	records := d.records()
+	// The next work is the first that no tap tells of and that was not to be done by now.
+	next := map[int64]int{}
+	for t, works := range starts {
+		r := records[t]
+		next[t] = slices.IndexFunc(works, func(x studio.BenchStart) bool {
+			known := r.Status == run.Finished || r.Status == run.Running && (x.Step < r.Current || x.Step == r.Current && (x.What == benchday.PutIn || x.What == benchday.Begin))
+			return !known && !x.At.Before(now)
+		})
+	}
+	for t, r := range records {
+		n := next[t]
+		if n <= 0 || r.Status != run.Running {
 			continue
 		}
-		steps := d.steps[t]
-		s, rec := steps[r.Current], r.Steps[r.Current]
-		if rec.Began.IsZero() {
+		works, steps := starts[t], d.steps[t]
+		x, before := works[n], works[n-1]
+		j := dueJob{treatment: t, from: now, minutes: max(1, x.Minutes)}
+		var since time.Time
+		var what studio.StepKind
+		rec := r.Steps[r.Current]
+		switch s := steps[r.Current]; {
+		case before.What == benchday.Do && stands(steps[before.Step]) > 0:
+			what, since = steps[before.Step].Kind, before.At.Add(time.Duration(before.Minutes)*time.Minute)
+			if before.Step < r.Current {
+				since = r.Steps[before.Step].Ended
+			}
+			j.till = since.Add(stands(steps[before.Step]) + time.Minute)
+		case rec.Began.IsZero():
 			continue
-		}
-		var from, till, ends time.Time
-		minutes := 1
-		switch {
-		case s.Kind == studio.Fume && most(s) > 0:
-			from, till = rec.Began.Add(s.Duration-s.Early), rec.Began.Add(most(s))
-			ends = at[fmt.Sprint(t, r.Current, benchday.TakeOut)].Add(time.Minute)
+		case s.Kind == studio.Fume && most(s) > 0 && x.What == benchday.TakeOut:
+			what, since = s.Kind, rec.Began
+			j.from, j.till = since.Add(s.Duration-s.Early), since.Add(most(s))
 		case s.Kind == studio.Rest:
-			from, till = rec.Began.Add(s.Duration-s.Early), rec.Began.Add(most(s)+time.Minute)
-			name := fmt.Sprint(t, r.Current+1, benchday.Do)
-			ends, minutes = at[name].Add(time.Minute), max(1, long[name])
+			what, since = s.Kind, rec.Began
+			j.from, j.till = since.Add(s.Duration-s.Early), since.Add(most(s)+time.Minute)
 		default:
 			continue
 		}
-		if from.Before(now) {
-			from = now
+		if x.What == benchday.PutIn {
+			j.from = d.mayGoIn(t, starts, next, records)
 		}
-		jobs = append(jobs, dueJob{from, till, minutes})
-		if ends.After(till.Add(time.Minute)) { // plans go by whole minutes
-			broken = append(broken, fmt.Sprintf("treatment %d (%s since %s) ends at %s, by %s at the latest", t, s.Kind, rec.Began.Format("15:04:05"), ends.Format("15:04"), till.Format("15:04:05")))
+		if j.from.Before(now) {
+			j.from = now
+		}
+		jobs = append(jobs, j)
+		if ends := x.At.Add(time.Minute); ends.After(j.till.Add(time.Minute)) { // plans go by whole minutes
+			broken = append(broken, fmt.Sprintf("treatment %d (%s since %s) ends at %s, by %s at the latest", t, what, since.Format("15:04:05"), ends.Format("15:04"), j.till.Format("15:04:05")))
 		}
 	}
 	return jobs, broken
+}
+
+// mayGoIn is before when no plan puts a treatment into its chamber. Where no place
+// is free something must be taken out first. What the set's random order has before
+// it in its filling is ready to go in by then, the rest of the filling soon after,
+// and the filling before it is out.
+func (d *livedDay) mayGoIn(t int64, starts map[int64][]studio.BenchStart, next map[int64]int, records map[int64]run.Record) time.Time {
+	from := d.now()
+	wait := func(at time.Time) {
+		if at.After(from) {
+			from = at
+		}
+	}
+	me := d.all[t]
+	c := me.Steps[starts[t][next[t]].Step].ChamberID
+	set := func(x studio.Treatment) bool {
+		return me.SetID != 0 && me.Order > 0 && x.Order > 0 && x.SetID == me.SetID && x.Layer == me.Layer && x.Faces == me.Faces
+	}
+	in, out := 0, time.Time{}
+	filling, before := map[int][]livedStay{}, 0
+	for u, works := range starts {
+		x := d.all[u]
+		put := slices.IndexFunc(works, func(w studio.BenchStart) bool { return w.What == benchday.PutIn })
+		if put < 0 {
+			continue
+		}
+		stay := d.stay(works, put, next[u], x, records[u])
+		if set(x) {
+			filling[x.Block] = append(filling[x.Block], stay)
+			if x.Block < me.Block {
+				before = max(before, x.Block)
+			}
+			if u != t && x.Block == me.Block && x.Order < me.Order {
+				wait(stay.ready)
+			}
+		}
+		if u != t && stay.in && stay.chamber == c {
+			in++
+			if out.IsZero() || stay.out.Before(out) {
+				out = stay.out
+			}
+		}
+	}
+	if places := d.places[c]; places > 0 && in >= places {
+		wait(out)
+	}
+	together := func(f []livedStay) bool {
+		return len(f) > 1 && !slices.ContainsFunc(f, func(s livedStay) bool { return s.chamber != c }) && (d.places[c] == 0 || len(f) <= d.places[c])
+	}
+	if mine := filling[me.Block]; me.Block > 0 && together(mine) {
+		for _, s := range mine {
+			wait(s.ready.Add(-time.Duration(len(mine)+2) * time.Minute)) // a minute each, and two
+		}
+		if last := filling[before]; before > 0 && together(last) {
+			for _, s := range last {
+				wait(s.out)
+			}
+		}
+	}
+	return from
+}
+
+// A livedStay is a treatment's stay in a chamber as the studio knows it: when it is
+// ready to go in and when it is out, each at the earliest; no time is in the past.
+type livedStay struct {
+	chamber    int64
+	in         bool
+	ready, out time.Time
+}
+
+// stay is the stay that begins with works[put]; works[next] is next of all.
+func (d *livedDay) stay(works []studio.BenchStart, put, next int, t studio.Treatment, r run.Record) livedStay {
+	s := t.Steps[works[put].Step]
+	out := livedStay{chamber: s.ChamberID}
+	if next < 0 || next > put+1 {
+		return out // it is out
+	}
+	now := d.now()
+	least := s.Duration - s.Early
+	if next <= put {
+		out.ready = now
+		for _, w := range works[next:put] {
+			out.ready = out.ready.Add(time.Duration(w.Minutes) * time.Minute)
+		}
+		out.out = out.ready.Add(least + 2*time.Minute)
+		return out
+	}
+	out.in, out.out = true, now
+	if began := r.Steps[works[put].Step].Began; began.Add(least).After(now) {
+		out.out = began.Add(least)
+	}
+	out.out = out.out.Add(time.Minute)
+	return out
 }
 
 // canKeep is how many of jobs of a minute can be kept together, with as many
@@ -698,7 +830,7 @@ func (d *livedDay) canKeep(jobs []dueJob) int {
 			}
 			for i, p := range d.people {
 				at := hand{minute.Unix(), i}
-				if tried[at] || len(p.then) > 0 && p.busy.After(minute) {
+				if tried[at] || d.busy(p, jobs[j], minute) {
 					continue
 				}
 				tried[at] = true
@@ -719,6 +851,11 @@ func (d *livedDay) canKeep(jobs []dueJob) int {
 	return kept
 }
 
+// busy reports whether a person's hands are at something other than j in a minute.
+func (d *livedDay) busy(p *livedPerson, j dueJob, minute time.Time) bool {
+	return len(p.then) > 0 && p.with != j.treatment && p.busy.After(minute)
+}
+
 // canKeepWhole is canKeep with each work as long as it is and done without a
 // pause: every order of those that can get in each other's way is tried on every
 // pair of hands, each as early as it can be. Of all ways to keep a number of limits,
@@ -733,7 +870,7 @@ func (d *livedDay) canKeepWhole(jobs []dueJob) int {
 		for minute := first; !minute.Add(time.Minute).After(jobs[j].till); minute = minute.Add(time.Minute) {
 			end := minute.Add(long)
 			h := minute.Hour()*60 + minute.Minute()
-			if minute.Before(jobs[j].from) || h < 12*60+30 && h+jobs[j].minutes > 12*60 || h+jobs[j].minutes > 20*60 || len(p.then) > 0 && p.busy.After(minute) {
+			if minute.Before(jobs[j].from) || h < 12*60+30 && h+jobs[j].minutes > 12*60 || h+jobs[j].minutes > 20*60 || d.busy(p, jobs[j], minute) {
 				continue
 			}
 			for _, s := range taken[who] {
