@@ -82,6 +82,7 @@ func (s *search) improve(goal int, value func([]int) int) (best, bound int) {
 	bound = s.rootLow(goal)
 	free := 0.15
 	effort, leap := 200, 2
+	near := &nearby{s, 40}
 	for k := 1; ; k++ {
 		s.atRoot(atMost(goal, best-1))
 		if s.broken {
@@ -90,6 +91,8 @@ func (s *search) improve(goal int, value func([]int) int) (best, bound int) {
 		bound = max(bound, s.rootLow(goal))
 		var r outcome
 		switch {
+		case goal == s.finish && s.n > crowd && k%64 != 5:
+			r = near.again(best)
 		case k%8 == 5: // raise the bound
 			r = s.run(byFault, []lit{atMost(goal, bound)}, effort)
 			if r == nothing {

@@ -150,6 +150,13 @@ func taken(d Day, r int) []stretch {
 
 // build puts a day to a new engine. The day was checked and has no circle.
 func build(d Day, least [][]int) *model {
+	m := buildIn(d, least, nil)
+	m.bounded()
+	return m
+}
+
+// buildIn is build without bounds on the finish, within a frame unless that is nil.
+func buildIn(d Day, least [][]int, f *frame) *model {
 	m := &model{engine: newEngine(), day: d, n: len(d.Ops), least: least}
 	end := d.horizon()
 	for _, o := range d.Ops {
@@ -183,18 +190,17 @@ func build(d Day, least [][]int) *model {
 	}
 	seen := map[[4]int]bool{}
 	for r := range d.Resources {
-		m.resource(r, seen)
+		m.resource(r, seen, f)
 	}
 	m.groups()
 	if !m.broken && !m.propagate() {
 		m.broken = true
 	}
-	m.bounded()
 	return m
 }
 
 // resource keeps what takes resource r apart.
-func (m *model) resource(r int, seen map[[4]int]bool) {
+func (m *model) resource(r int, seen map[[4]int]bool, f *frame) {
 	d := m.day
 	res := d.Resources[r]
 	var tasks []task
@@ -236,10 +242,13 @@ func (m *model) resource(r int, seen map[[4]int]bool) {
 		for _, o := range tasks[:i] {
 			if k.amount+o.amount <= res.Capacity {
 				unary = false
-			} else {
+			} else if f.loose(m, o, k) {
 				m.apart(o, k, seen)
 			}
 		}
+	}
+	if f != nil {
+		f.keep(m, tasks, res.Capacity)
 	}
 	var wakes []int32
 	for _, k := range tasks {
