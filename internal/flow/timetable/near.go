@@ -150,7 +150,7 @@ func (b *nearby) again(best int) outcome {
 		return nothing
 	}
 	m.atRoot(atMost(m.finish, best-1))
-	m.atRoot(atLeast(m.finish, b.lo(b.finish)))
+	m.atRoot(atLeast(m.finish, b.rootLow(b.finish)))
 	if m.broken {
 		return nothing
 	}
