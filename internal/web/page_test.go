@@ -6,6 +6,7 @@ import (
 	"maps"
 	"net/url"
 	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -568,5 +569,26 @@ func TestWorkUnderWayCanBeStopped(t *testing.T) {
 	s.web.Progress("Drawing photographs", 100, 100, nil)
 	if s.see(t, "/sets").doc(t).one("aside.work") != nil {
 		t.Error("the page still shows work that has ended")
+	}
+}
+
+// What a menu hands in does not depend on the language it is shown in: without a value a
+// browser hands in the text (HTML, 4.10.10, the option element).
+func TestEveryChoiceHasItsValue(t *testing.T) {
+	files, err := filepath.Glob("pages/*.html")
+	if err != nil || len(files) == 0 {
+		t.Fatal(files, err)
+	}
+	option := regexp.MustCompile(`<option((?:[^>{]|\{\{.*?\}\})*)>`)
+	for _, file := range files {
+		src, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range option.FindAllStringSubmatch(string(src), -1) {
+			if !strings.Contains(m[1], "value=") {
+				t.Errorf("%s: %s has no value", file, m[0])
+			}
+		}
 	}
 }
