@@ -92,6 +92,11 @@ func collected(t testing.TB) []Message {
 			add(line, "language/composed.txt", nil)
 		}
 	}
+	for _, set := range slices.Sorted(keys(typedWords())) {
+		for _, id := range typedWords()[set] {
+			add(id, "language/typed.txt", nil)
+		}
+	}
 	for _, file := range slices.Sorted(keys(tables)) {
 		for _, id := range tableTexts(t, "../"+file, tables[file]) {
 			add(id, file, nil)

@@ -12,6 +12,7 @@ import (
 	"aerugo/internal/flow/benchday"
 	lesson "aerugo/internal/flow/class"
 	"aerugo/internal/flow/run"
+	"aerugo/internal/language"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
 )
@@ -218,7 +219,7 @@ func (s *Server) saveClass(w http.ResponseWriter, r *http.Request) error {
 	typed.Who, typed.Where = studio.ClassOf(f.Val("who")), studio.ClassWhere(f.Val("where"))
 	typed.Heads = int(f.whole("heads", "number of students", 0))
 	typed.RoomID, typed.FollowsID = f.whole("room", "room", 0), f.whole("follows", "class", 0)
-	lasts, err := span(f.Val("minutes"))
+	lasts, err := span(f.typed(f.Val("minutes"), language.Times))
 	if err != nil {
 		f.say("minutes", "%s.", err)
 	}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"aerugo/internal/flow/find"
+	"aerugo/internal/language"
 	"aerugo/internal/science/colour"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
@@ -86,7 +87,7 @@ func (s *Server) asked(f *form) (find.Query, error) {
 		}
 		return find.Query{Look: &look}, nil
 	}
-	q, err := find.Read(f.Val("q"))
+	q, err := find.Read(f.typed(f.Val("q"), language.SwatchWords, language.FaceWords, language.LookWords))
 	if p := studio.ProblemIn(err); p != nil {
 		return q, renamed(err, "q")
 	}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"net/http"
@@ -10,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"aerugo/internal/language"
 	"aerugo/internal/studio"
 )
 
@@ -18,15 +20,21 @@ import (
 type form struct {
 	values url.Values
 	wrong  map[string]string
+	in     *language.Language // that the page was shown in
 }
 
 func readForm(r *http.Request) *form {
 	_ = r.ParseForm() // what can't be parsed is simply not there, and is asked for again
-	return &form{values: r.Form, wrong: map[string]string{}}
+	l, _ := r.Context().Value(spokenKey{}).(*language.Language)
+	return &form{values: r.Form, wrong: map[string]string{}, in: cmp.Or(l, language.English)}
 }
 
 // Val returns what was typed in a field.
 func (f *form) Val(name string) string { return strings.TrimSpace(f.values.Get(name)) }
+
+// typed turns what was typed in the language of the page into the words that the program
+// reads: those of the sets of language.Typed.
+func (f *form) typed(text string, sets ...string) string { return f.in.Typed(text, sets...) }
 
 // Wrong returns what is wrong with a field, or with the form as a whole ("").
 func (f *form) Wrong(name string) string { return f.wrong[name] }

@@ -153,6 +153,9 @@ type speaker struct {
 	sheet    *language.Language
 }
 
+// spokenKey is where a request keeps the language of who asks, for what is typed.
+type spokenKey struct{}
+
 // Unwrap lets http.ResponseController reach the connection.
 func (s speaker) Unwrap() http.ResponseWriter { return s.ResponseWriter }
 
@@ -194,7 +197,7 @@ func (s *Server) languages(next http.Handler) http.Handler {
 				sheet = s.knowing(r.Context(), asked)
 			}
 		}
-		next.ServeHTTP(speaker{w, l, sheet}, r)
+		next.ServeHTTP(speaker{w, l, sheet}, r.WithContext(context.WithValue(r.Context(), spokenKey{}, l)))
 	})
 }
 

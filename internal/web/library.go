@@ -12,6 +12,7 @@ import (
 
 	"aerugo/internal/flow/plan"
 	"aerugo/internal/flow/run"
+	"aerugo/internal/language"
 	"aerugo/internal/science"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/science/published"
@@ -61,7 +62,7 @@ func (s *Server) library(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	q := published.Query{Words: p.Val("q"), Metal: p.Val("metal"), Colour: p.Val("colour"), Use: published.Use(p.Val("use")), Heat: p.Val("heat"),
+	q := published.Query{Words: p.typed(p.Val("q"), language.Ingredients, language.LookWords, language.SeenWords), Metal: p.Val("metal"), Colour: p.Val("colour"), Use: published.Use(p.Val("use")), Heat: p.Val("heat"),
 		NoAmmonia: p.Val("noammonia") != "", OnShelf: p.Val("shelf") != "", Have: have}
 	for _, h := range published.Search(q) {
 		p.Hits = append(p.Hits, libraryHit{h.Recipe, markOf(h.Recipe.Use), strings.Join(h.Missing, ", ")})

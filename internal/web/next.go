@@ -15,6 +15,7 @@ import (
 
 	"aerugo/internal/flow/plan"
 	"aerugo/internal/flow/propose"
+	"aerugo/internal/language"
 	"aerugo/internal/science/colour"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
@@ -210,7 +211,7 @@ func (s *Server) proposed(r *http.Request, f *form) (nextPage, int, error) {
 		stock, key = nil, ""
 	}
 	batch := f.count("n", "number of swatches", 3, propose.MostProposed)
-	within, err := span(f.Val("within"))
+	within, err := span(f.typed(f.Val("within"), language.Times))
 	if err != nil {
 		f.say("within", "%s", capital(err.Error()+"."))
 	}

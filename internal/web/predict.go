@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"aerugo/internal/flow/propose"
+	"aerugo/internal/language"
 	"aerugo/internal/science/colour"
 	"aerugo/internal/studio"
 )
@@ -86,14 +87,14 @@ func (f *form) levels(g gathered, fields []settingField) []studio.Level {
 		case s.Choices != nil:
 			f.say(s.Field, "%q was not made; choose one from the list.", s.Value)
 		case x.Kind == studio.ByMinutes:
-			d, err := span(s.Value)
+			d, err := span(f.typed(s.Value, language.Times))
 			if err != nil || d <= 0 {
 				f.say(s.Field, "%q is not a time; write it like 90 min, 4 h or 1 h 30 min.", s.Value)
 			}
 			l.Number = d.Minutes()
-		case x.Kind == studio.ByLoading && slices.Contains(studio.HandWords, strings.ToLower(s.Value)):
+		case x.Kind == studio.ByLoading && slices.Contains(studio.HandWords, strings.ToLower(f.typed(s.Value, language.HandWords))):
 			step := g.bench.Front.Steps[x.Step]
-			said, ok := studio.Resolve(g.bench.Hands, strings.ToLower(s.Value), step.HandKey(step.Material))
+			said, ok := studio.Resolve(g.bench.Hands, strings.ToLower(f.typed(s.Value, language.HandWords)), step.HandKey(step.Material))
 			if !ok {
 				f.say(s.Field, "Nobody has said what %q weighs; write a number.", s.Value)
 			}

@@ -12,6 +12,7 @@ import (
 
 	"aerugo/internal/flow/evidence"
 	"aerugo/internal/flow/plan"
+	"aerugo/internal/language"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
@@ -634,7 +635,7 @@ func (f *recipeForm) steps(supplies []studio.Supply) []studio.Step {
 			text string
 			to   *time.Duration
 		}{{t.Time, &step.Duration}, {t.Early, &step.Early}, {t.Late, &step.Late}} {
-			d, err := span(x.text)
+			d, err := span(f.typed(x.text, language.Times))
 			if err != nil {
 				f.say(field, "%s.", capital(err.Error()))
 			}
@@ -650,7 +651,7 @@ func (f *recipeForm) steps(supplies []studio.Supply) []studio.Step {
 		if t.Supply == asMixed && t.Mix != "" {
 			readMixed(t.Mix, &step)
 		}
-		switch word := strings.ToLower(t.Amount); {
+		switch word := strings.ToLower(f.typed(t.Amount, language.HandWords)); {
 		case word == "":
 		case slices.Contains(studio.HandWords, word):
 			// the number behind the word is looked up when a swatch is planned,

@@ -13,6 +13,7 @@ import (
 	"aerugo/internal/flow/fume"
 	"aerugo/internal/flow/plan"
 	"aerugo/internal/flow/run"
+	"aerugo/internal/language"
 	"aerugo/internal/science/matter"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
@@ -353,8 +354,9 @@ func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) (out []
 				f.say(field, "Tick at least two liquids to compare.")
 			}
 		default:
-			typed := strings.FieldsFunc(line.Levels, func(c rune) bool { return c == ',' || c == ';' })
-			if low, high, ok := rangeOf(line.Levels); ok {
+			levels := f.typed(line.Levels, language.Ranges, language.Times, language.HandWords)
+			typed := strings.FieldsFunc(levels, func(c rune) bool { return c == ',' || c == ';' })
+			if low, high, ok := rangeOf(levels); ok {
 				typed, ranged = []string{low, high}, true
 			}
 			for _, t := range typed {
