@@ -227,6 +227,7 @@ var mayStay = []struct {
 	{"seat_card", regexp.MustCompile(`^sea$`), "a student's own word"},
 	{"next", regexp.MustCompile(`^A spot$`), "what the visit itself calls its spot"},
 	{"cost_quote", regexp.MustCompile(`^A. Buyer$`), "a customer's name"},
+	{"stock_shopping", regexp.MustCompile(`^More$`), "the name that the visit gives its plan"},
 	{"storage_place", regexp.MustCompile(`in Drawer stehen`), "the name that the refused form gives"},
 	{"recipe", regexp.MustCompile(`(?i).*moon[- ]dust.*`), "of a substance that nobody here knows: it has an English key, so what is said of it stays English as a whole"},
 	{"set_new", regexp.MustCompile(`\b30 to 240\b|light, medium, heavy`), "not yet: levels are typed in English"},
