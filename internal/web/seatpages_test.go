@@ -133,3 +133,20 @@ func seatPages(t *testing.T, b *bench) []string {
 	}
 	return []string{fmt.Sprintf("/classes/%d/students", class.ID), "/seat", "/seat?code=HEWXYZ", "/seat?code=AAAAAA", fmt.Sprintf("/seat/swatches/%d", swatches[0].Number), "/seat/card", "/seat/about", fmt.Sprintf("/seat/taste/%d", sittings[0].ID)}
 }
+
+// TestAClassIsJoinedInTheLanguageOfThePhone offers the languages where a class is
+// joined, and comes back to the code that was scanned.
+func TestAClassIsJoinedInTheLanguageOfThePhone(t *testing.T) {
+	c := classroomOf(t, 1)
+	join := "/seat?code=" + c.code(t)
+	form := c.see(t, join).doc(t).one("form[action='/language']")
+	if form == nil || form.one("button[name=to][value=de][lang=de]") == nil {
+		t.Fatal("the page where a class is joined has no menu of languages")
+	}
+	if to := c.post(t, "/language", url.Values{"to": {"de"}, "back": {form.one("input[name=back]").attr["value"]}}).to(t); to != join {
+		t.Errorf("the choice of a language leads to %s, want %s", to, join)
+	}
+	if h := c.see(t, join, "Cookie", "aerugo_language=de").doc(t).one("h1"); h.words() != "Am Kurs teilnehmen" {
+		t.Errorf("in German the page is headed %q", h.words())
+	}
+}
