@@ -20,13 +20,13 @@ import (
 type form struct {
 	values url.Values
 	wrong  map[string]string
-	in     *language.Language // that the page was shown in
+	in     *language.Language // that the page was shown in; nil for English
 }
 
 func readForm(r *http.Request) *form {
 	_ = r.ParseForm() // what can't be parsed is simply not there, and is asked for again
 	l, _ := r.Context().Value(spokenKey{}).(*language.Language)
-	return &form{values: r.Form, wrong: map[string]string{}, in: cmp.Or(l, language.English)}
+	return &form{values: r.Form, wrong: map[string]string{}, in: l}
 }
 
 // Val returns what was typed in a field.
@@ -34,7 +34,9 @@ func (f *form) Val(name string) string { return strings.TrimSpace(f.values.Get(n
 
 // typed turns what was typed in the language of the page into the words that the program
 // reads: those of the sets of language.Typed.
-func (f *form) typed(text string, sets ...string) string { return f.in.Typed(text, sets...) }
+func (f *form) typed(text string, sets ...string) string {
+	return cmp.Or(f.in, language.English).Typed(text, sets...)
+}
 
 // Wrong returns what is wrong with a field, or with the form as a whole ("").
 func (f *form) Wrong(name string) string { return f.wrong[name] }

@@ -434,19 +434,19 @@ func (s *Server) planNext(w http.ResponseWriter, r *http.Request) error {
 	for _, k := range []string{"name", "replicates", "room", "class", "take"} {
 		asked[k] = posted.values[k]
 	}
-	f := &form{values: asked, wrong: map[string]string{}}
+	f := &form{values: asked, wrong: map[string]string{}, in: posted.in}
 	set, err := s.planTaken(r, f)
 	if err := f.blame(err, "name", "replicates"); err != nil {
 		return err
 	}
 	if !f.ok() {
 		wrong := f.wrong
-		again := &form{values: f.values, wrong: map[string]string{}}
+		again := &form{values: f.values, wrong: map[string]string{}, in: f.in}
 		p, _, err := s.proposed(r, again)
 		if err != nil {
 			return err
 		}
-		p.form = &form{values: f.values, wrong: wrong}
+		p.form = &form{values: f.values, wrong: wrong, in: f.in}
 		p.onTop("name", "replicates")
 		p.Name = f.Val("name")
 		s.show(w, http.StatusUnprocessableEntity, "next", p)

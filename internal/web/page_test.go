@@ -370,6 +370,8 @@ func visits(t *testing.T) []visit {
 		{"timers", "empty", empty, "/timers", nil, 200, "Timers"},
 		{"timers", "usual", u, "/timers", nil, 200, "Timers"},
 		{"timers", "full", full, "/timers", nil, 200, "Timers"},
+		{"away", "empty", empty, "/away", nil, 200, "The laptop can’t be reached"},
+		{"away", "usual", u, "/away", nil, 200, "The laptop can’t be reached"},
 		{"welcome", "empty", empty, "/", nil, 200, "An empty studio"},
 		{"welcome", "work under way", running, "/", nil, 200, "An empty studio"},
 		{"welcome", "refused", empty, "/start", url.Values{"alloy": {"gold"}}, 422, "An empty studio"},

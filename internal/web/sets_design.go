@@ -197,7 +197,7 @@ func (s *Server) fillDesign(ctx context.Context, p *setNewPage) error {
 	}
 	// What is wrong is said when the set is asked for, not while it is written.
 	quiet := p.Form
-	quiet.form = &form{values: p.Form.values, wrong: map[string]string{}}
+	quiet.form = &form{values: p.Form.values, wrong: map[string]string{}, in: p.Form.in}
 	if quiet.FrontID == 0 || !slices.ContainsFunc(quiet.Factors, func(x factorForm) bool { return x.Kind != "" }) {
 		p.ToSee = toSee(quiet.difference(), p.Spread, []int{2, 3, 4})
 		return nil
