@@ -715,10 +715,10 @@ func (d *livedDay) due(plan studio.BenchPlan) (jobs []dueJob, broken []string) {
 	return jobs, broken
 }
 
-// mayGoIn is before when no plan puts a treatment into its chamber. Where no place
-// is free something must be taken out first. What the set's random order has before
-// it in its filling is ready to go in by then, the rest of the filling soon after,
-// and the filling before it is out.
+// mayGoIn is before when no plan puts a treatment into its chamber. What the set's
+// random order has before it in its filling goes in first, each by somebody's hands,
+// the rest of the filling is ready soon after, and the filling before it is out. As
+// many as are in then and one more find a place, or some have been taken out.
 func (d *livedDay) mayGoIn(t int64, starts map[int64][]studio.BenchStart, next map[int64]int, records map[int64]run.Record) time.Time {
 	from := d.now()
 	wait := func(at time.Time) {
@@ -731,7 +731,8 @@ func (d *livedDay) mayGoIn(t int64, starts map[int64][]studio.BenchStart, next m
 	set := func(x studio.Treatment) bool {
 		return me.SetID != 0 && me.Order > 0 && x.Order > 0 && x.SetID == me.SetID && x.Layer == me.Layer && x.Faces == me.Faces
 	}
-	in, out := 0, time.Time{}
+	var outs []time.Time // of all that are in by then
+	work := time.Duration(0)
 	filling, before := map[int][]livedStay{}, 0
 	for u, works := range starts {
 		x := d.all[u]
@@ -747,18 +748,26 @@ func (d *livedDay) mayGoIn(t int64, starts map[int64][]studio.BenchStart, next m
 			}
 			if u != t && x.Block == me.Block && x.Order < me.Order {
 				wait(stay.ready)
+				if !stay.ready.IsZero() {
+					work += stay.ready.Sub(d.now()) + time.Minute
+					if stay.chamber == c {
+						outs = append(outs, stay.out)
+					}
+				}
 			}
 		}
 		if u != t && stay.in && stay.chamber == c {
-			in++
-			if out.IsZero() || stay.out.Before(out) {
-				out = stay.out
-			}
+			outs = append(outs, stay.out)
 		}
 	}
-	if places := d.places[c]; places > 0 && in >= places {
-		wait(out)
+	if n := len(outs) - d.places[c]; d.places[c] > 0 && n >= 0 {
+		slices.SortFunc(outs, time.Time.Compare)
+		wait(outs[n])
+		work += time.Duration(n+1) * time.Minute // to take them out
 	}
+	// Of those before it one less than there are people can go in beside it.
+	people := time.Duration(len(d.people))
+	wait(d.now().Add((work - (people-1)*time.Minute) / people))
 	together := func(f []livedStay) bool {
 		return len(f) > 1 && !slices.ContainsFunc(f, func(s livedStay) bool { return s.chamber != c }) && (d.places[c] == 0 || len(f) <= d.places[c])
 	}

@@ -233,7 +233,7 @@ func (d *draft) tell(e int, planned func(w work) (start, minutes int, ok bool)) 
 			all = false
 			start, minutes, ok := planned(*w)
 			switch {
-			case !ok || w.what != Do || w.step != r.Current || start > d.now || start < last || start < d.hands:
+			case !ok || w.what != Do || w.step != r.Current || start > d.minute(d.ask.Now) || start < last || start < d.hands:
 			case start+minutes > d.now:
 				w.done, w.going, w.start, w.end = true, true, start, start+minutes
 			case w.silent:

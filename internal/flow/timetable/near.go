@@ -146,14 +146,8 @@ func (b *nearby) again(best int) outcome {
 		f.reach = 20 + b.dice.IntN(60)
 	}
 	m := buildIn(b.day, b.least, &f)
-	if m.broken {
-		return nothing
-	}
 	m.atRoot(atMost(m.finish, best-1))
 	m.atRoot(atLeast(m.finish, b.rootLow(b.finish)))
-	if m.broken {
-		return nothing
-	}
 	s := newSearch(m, b.dice, b.meter)
 	s.start(b.best)
 	r := gaveUp
