@@ -16,7 +16,7 @@ import (
 // new plan within a fraction of one, in bounds raised.
 const (
 	finishSteps = 150_000
-	largeSteps  = 600_000 // of a day in pieces
+	largeSteps  = 1_200_000 // of a day in pieces
 	tidySteps   = 60_000
 	againSteps  = 12_000
 )
@@ -105,28 +105,24 @@ func (d *draft) pieced(levels []level, o timetable.Options) ([]int, error) {
 	pieces := d.pieces()
 	o.Terse, o.Found = true, nil
 	all := o
-	steps := max(1, o.Finish.Steps/6)
-	o.Tidy.Steps = max(1, o.Tidy.Steps/max(1, 4*len(pieces)))
-	tries := []int{1, 4, 16}
-	if d.ask.Wish.AnyOrder {
-		tries = tries[:1]
+	o.Finish.Steps, o.Tidy.Steps = max(1, o.Finish.Steps/6), max(1, o.Tidy.Steps/max(1, 4*len(pieces)))
+	starts, err := d.inPieces(d.day(levels, 0), pieces, nil, o)
+	if err != nil || starts != nil || !d.ask.Wish.AnyOrder {
+		return starts, err
 	}
-	for _, more := range tries { // a piece that finds no room may need a longer look
-		o.Finish.Steps = steps * more
-		if starts, err := d.inPieces(d.day(levels, 0), pieces, nil, o); err != nil || starts != nil {
-			return starts, err
-		}
+	// The random order is one of those that are allowed, and easier to find room for.
+	a := *d.ask
+	a.Wish.AnyOrder = false
+	ordered, err := newDraft(&a, nil)
+	if err != nil {
+		return nil, err
 	}
-	if d.ask.Wish.AnyOrder { // the random order is one of them, and easier to find room for
-		a := *d.ask
-		a.Wish.AnyOrder = false
-		ordered, err := newDraft(&a, nil)
-		if err != nil {
-			return nil, err
-		}
-		return ordered.pieced(levels, all)
+	if starts, err = ordered.pieced(levels, all); err != nil || starts != nil {
+		return starts, err
 	}
-	return nil, nil
+	all.Finish.Steps *= 2
+	tt, _, err := ordered.solve(levels, all)
+	return tt.Start, err
 }
 
 // patience is how many minutes later a day may be over when lids are opened
