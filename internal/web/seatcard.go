@@ -3,6 +3,7 @@ package web
 import (
 	"archive/zip"
 	"bytes"
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -13,6 +14,7 @@ import (
 	"time"
 
 	"aerugo/internal/flow/run"
+	"aerugo/internal/language"
 	"aerugo/internal/print"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
@@ -38,7 +40,7 @@ type seatCardSwatch struct {
 }
 
 type seatCardLayer struct {
-	Recipe string
+	Recipe string // empty: steps of their own
 	Faces  string
 	Lines  []string
 }
@@ -87,7 +89,7 @@ func (s *Server) fillSeatCard(ctx context.Context, seat studio.Seat, class studi
 			return p, err
 		}
 		for _, f := range folds {
-			layer := seatCardLayer{Faces: facesWord(f.Treatment.Faces), Recipe: "Steps"}
+			layer := seatCardLayer{Faces: facesWord(f.Treatment.Faces)}
 			if f.Treatment.VersionID != 0 {
 				link, err := s.recipeLink(ctx, f.Treatment.VersionID)
 				if err != nil {
@@ -98,9 +100,9 @@ func (s *Server) fillSeatCard(ctx context.Context, seat studio.Seat, class studi
 			for _, l := range run.AsRun(f.Treatment, f.Record) {
 				text := l.Planned
 				if l.Confirmed && l.Difference != "" {
-					text += fmt.Sprintf(" (really: %s)", l.Run)
+					text = fmt.Sprintf("%s (really: %s)", text, l.Run)
 				} else if !l.Confirmed {
-					text += " (not confirmed)"
+					text = fmt.Sprintf("%s (not confirmed)", text)
 				}
 				layer.Lines = append(layer.Lines, capital(text))
 			}
@@ -142,15 +144,16 @@ func (s *Server) seatCard(w http.ResponseWriter, r *http.Request, seat studio.Se
 
 // seatCardPDF is GET /seat/card.pdf.
 func (s *Server) seatCardPDF(w http.ResponseWriter, r *http.Request, seat studio.Seat, class studio.Class) error {
-	card, err := s.printedCard(r, seat, class)
+	card, err := s.printedCard(r, printedIn(w), seat, class)
 	if err != nil {
 		return err
 	}
 	return s.sendPDF(w, fmt.Sprintf("seat-%d.pdf", seat.Number), func(out io.Writer) error { return print.StudentCard(out, card) })
 }
 
-// printedCard is a seat's card for paper.
-func (s *Server) printedCard(r *http.Request, seat studio.Seat, class studio.Class) (print.Student, error) {
+// printedCard is a seat's card for paper. What stands beside a student's own words is said
+// here, in l: the paper can't tell them apart.
+func (s *Server) printedCard(r *http.Request, l *language.Language, seat studio.Seat, class studio.Class) (print.Student, error) {
 	ctx := r.Context()
 	own := map[string]studio.Photo{}
 	p, err := s.fillSeatCard(ctx, seat, class, func(x studio.Photo, i int) string {
@@ -164,22 +167,22 @@ func (s *Server) printedCard(r *http.Request, seat studio.Seat, class studio.Cla
 		Care: []string{"Nothing patinated touches food or bare skin for long.", "Do not fume with ammonia at home without a hood or outdoors."}}
 	for _, x := range p.Swatches {
 		v := print.StudentSwatch{Number: x.Number}
-		for i, l := range x.Layers {
-			name := fmt.Sprintf("%s, %s", l.Recipe, l.Faces)
+		for i, layer := range x.Layers {
+			name := cmp.Or(layer.Recipe, l.Say("Steps")) + ", " + l.Say(layer.Faces)
 			if i == 0 {
 				v.Recipe = name
 			} else {
 				v.Steps = append(v.Steps, name+":")
 			}
-			v.Steps = append(v.Steps, l.Lines...)
+			v.Steps = append(v.Steps, layer.Lines...)
 		}
 		for _, f := range x.Faces {
 			said := f.Words
 			if f.Covered != "" {
-				said = strings.TrimPrefix(said+", "+f.Covered+" % covered, by eye", ", ")
+				said = strings.TrimPrefix(said+", "+l.Say(f.Covered+" % covered, by eye"), ", ")
 			}
 			if said != "" {
-				v.Words = append(v.Words, fmt.Sprintf("%s: %s", f.Face, said))
+				v.Words = append(v.Words, fmt.Sprintf("%v: %s", l.Any(f.Face), said))
 			}
 			if f.Note != "" {
 				v.Words = append(v.Words, f.Note)
@@ -221,8 +224,8 @@ type (
 	}
 	seatDocLayer struct {
 		Recipe string   `json:"recipe"`
-		Faces  string   `json:"faces"`
-		Steps  []string `json:"steps"`
+		Faces  string   `json:"faces" say:""`
+		Steps  []string `json:"steps" say:""`
 	}
 	seatDocFace struct {
 		Face    string   `json:"face"`
@@ -235,7 +238,7 @@ type (
 		What string `json:"what"`
 		Step int    `json:"step"`
 		At   string `json:"at"`
-		By   string `json:"by"`
+		By   string `json:"by" say:""`
 		Note string `json:"note,omitempty"`
 	}
 )
@@ -254,15 +257,16 @@ func (s *Server) sendSeatZip(w http.ResponseWriter, r *http.Request, seat studio
 	}
 	p.Paper = true
 	p.Now = s.now()
-	card, err := s.tongues.render(spokenTo(w), "seat_card", "paper", p)
+	l := spokenTo(w)
+	card, err := s.tongues.render(l, "seat_card", "paper", p)
 	if err != nil {
 		return err
 	}
 	doc := seatDoc{Class: class.Name, Day: class.Starts.Local().Format("2006-01-02"), Seat: seat.Number, Name: seat.Name}
 	for _, x := range p.Swatches {
 		d := seatDocSwatch{Number: x.Number, Metal: x.Metal}
-		for _, l := range x.Layers {
-			d.Layers = append(d.Layers, seatDocLayer{l.Recipe, l.Faces, l.Lines})
+		for _, layer := range x.Layers {
+			d.Layers = append(d.Layers, seatDocLayer{layer.Recipe, layer.Faces, layer.Lines})
 		}
 		for _, f := range x.Faces {
 			v := seatDocFace{Face: string(f.Face), Words: f.Words, Covered: f.Covered, Note: f.Note}
@@ -290,7 +294,7 @@ func (s *Server) sendSeatZip(w http.ResponseWriter, r *http.Request, seat studio
 		}
 		doc.Swatches = append(doc.Swatches, d)
 	}
-	text, err := asJSONFile(doc)
+	text, err := asJSONFile(l.Fields(doc))
 	if err != nil {
 		return err
 	}
@@ -309,7 +313,7 @@ func (s *Server) sendSeatZip(w http.ResponseWriter, r *http.Request, seat studio
 	if err := put("seat.json", text); err != nil {
 		return err
 	}
-	sheet, err := s.printedCard(r, seat, class)
+	sheet, err := s.printedCard(r, printedIn(w), seat, class)
 	if err != nil {
 		return err
 	}

@@ -15,6 +15,8 @@ import (
 	"time"
 
 	"aerugo/internal/studio"
+
+	"github.com/PuerkitoBio/goquery"
 )
 
 // TestASeatSeesOnlyTheClass asks for every registered route as a student's phone.
@@ -278,6 +280,7 @@ func TestAStudentTakesEverythingHomeAndGoes(t *testing.T) {
 	if !bytes.HasPrefix(file["card.pdf"], []byte("%PDF-")) {
 		t.Error("card.pdf is no PDF")
 	}
+	c.cardInGerman(t, ana)
 
 	if a := ana.ask(t, "POST", "/seat/erase", url.Values{}); a.code != http.StatusUnprocessableEntity {
 		t.Errorf("erased without being sure: status %d", a.code)
@@ -301,6 +304,56 @@ func TestAStudentTakesEverythingHomeAndGoes(t *testing.T) {
 		if bytes.Contains(body, []byte("Rosalindzebra")) {
 			t.Errorf("the archive's %s still holds the name", name)
 		}
+	}
+}
+
+// cardInGerman holds a seat's card, as a page, as paper and as the file to take home, to
+// German: English are only its own words, names, and the keys of its data.
+func (c *classroom) cardInGerman(t *testing.T, seat *pupil) {
+	t.Helper()
+	speak := func(tag string) {
+		if err := c.store.SaveSetting(t.Context(), "language", tag); err != nil {
+			t.Fatal(err)
+		}
+	}
+	speak("de")
+	defer speak("en")
+	file := inZip(t, seat.ask(t, "GET", "/seat/mine.zip", nil).body)
+	r := newReader(t)
+	own := r.own(t, c.bench)
+	hold := func(what string, texts ...string) {
+		t.Helper()
+		for _, text := range texts {
+			text = strings.NewReplacer("sea, dry", " ", "mine <b>", " ", "Rosalindzebra", " ").Replace(text)
+			if w := r.left(text, own); len(w) > 0 {
+				t.Errorf("%s says %v in %q", what, w, text)
+			}
+		}
+	}
+	for what, page := range map[string][]byte{"the page": seat.ask(t, "GET", "/seat/card", nil).body, "card.html": file["card.html"], "the print as a page": seat.ask(t, "GET", "/seat/card.pdf?as=page", nil).body} {
+		doc, err := goquery.NewDocumentFromReader(bytes.NewReader(page))
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := pieces(doc.Selection)
+		if !strings.Contains(strings.Join(all, " "), "bedeckt") {
+			t.Errorf("%s says nothing of what is covered: %q", what, all)
+		}
+		hold(what, all...)
+	}
+	var doc struct {
+		Swatches []struct {
+			Layers []struct {
+				Faces string
+				Steps []string
+			}
+		}
+	}
+	if err := json.Unmarshal(file["seat.json"], &doc); err != nil {
+		t.Fatal(err)
+	}
+	for _, layer := range doc.Swatches[0].Layers {
+		hold("seat.json", append(layer.Steps, layer.Faces)...)
 	}
 }
 
