@@ -224,8 +224,8 @@ type (
 	}
 	seatDocLayer struct {
 		Recipe string   `json:"recipe"`
-		Faces  string   `json:"faces" say:""`
-		Steps  []string `json:"steps" say:""`
+		Faces  string   `json:"faces" say:"yes"`
+		Steps  []string `json:"steps" say:"yes"`
 	}
 	seatDocFace struct {
 		Face    string   `json:"face"`
@@ -238,7 +238,7 @@ type (
 		What string `json:"what"`
 		Step int    `json:"step"`
 		At   string `json:"at"`
-		By   string `json:"by" say:""`
+		By   string `json:"by" say:"yes"`
 		Note string `json:"note,omitempty"`
 	}
 )
@@ -294,7 +294,7 @@ func (s *Server) sendSeatZip(w http.ResponseWriter, r *http.Request, seat studio
 		}
 		doc.Swatches = append(doc.Swatches, d)
 	}
-	text, err := asJSONFile(l.Fields(doc))
+	text, err := asJSONFile(said(l, doc))
 	if err != nil {
 		return err
 	}
