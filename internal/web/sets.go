@@ -355,7 +355,9 @@ func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) (out []
 			}
 		default:
 			levels := f.typed(line.Levels, language.Ranges, language.Times, language.HandWords)
-			typed := strings.FieldsFunc(levels, func(c rune) bool { return c == ',' || c == ';' })
+			// with semicolons between, a comma within a number is its decimal mark: 1,5; 2
+			decimals := strings.Contains(levels, ";") && !strings.Contains(levels, ", ")
+			typed := strings.FieldsFunc(levels, func(c rune) bool { return c == ',' && !decimals || c == ';' })
 			if low, high, ok := rangeOf(levels); ok {
 				typed, ranged = []string{low, high}, true
 			}

@@ -24,6 +24,11 @@ func TestWhatIsTypedInGermanIsRead(t *testing.T) {
 		t.Errorf("levels typed in German offer %q, in English %q: %s", got, english, typed.problem())
 	}
 
+	inHalves := ways(s.post(t, "/sets", s.four(map[string][]string{"do": {"steps"}, "levels3": {"1,5; 2"}}), german...))
+	if want := ways(s.post(t, "/sets", s.four(map[string][]string{"do": {"steps"}, "levels3": {"1.5, 2"}}))); !slices.Equal(inHalves, want) {
+		t.Errorf("1,5; 2 offers %q, 1.5, 2 offers %q", inHalves, want)
+	}
+
 	hits := func(q string, heads ...string) (out []string) {
 		for _, a := range s.see(t, "/library?"+url.Values{"q": {q}}.Encode(), heads...).doc(t).all(`main a[href^="/library/"]`) {
 			out = append(out, a.attr["href"])
