@@ -49,8 +49,9 @@ type Options struct {
 //
 // Method: starts set one after the other and taken back with what the failure
 // taught (lazy clause generation), time tables for places, edge finding for
-// hands, neighbourhoods of the best timetable, and a bound from below that is
-// raised by refuting earlier finishes.
+// hands, neighbourhoods of the best timetable (in a large day with a model of their
+// own each), and a bound from below: from what resources have to do, from the order
+// in which chambers are filled, and by refuting earlier finishes.
 func Plan(d Day, o Options) (Timetable, error) {
 	if err := d.Check(); err != nil {
 		return Timetable{}, err
