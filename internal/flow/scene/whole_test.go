@@ -181,10 +181,10 @@ func (s *shot) spot(p plate) *studio.Rect {
 	return &studio.Rect{X: c.X - r, Y: c.Y - r, W: 2 * r, H: 2 * r}
 }
 
-// shots says which are taken, half of the three hundred that bench/photographs.sh takes:
+// shots says which are taken, a third of the three hundred that bench/photographs.sh takes:
 // the check has to be done while somebody waits for it.
 func shots(t *testing.T) (from, n int) {
-	from, n = 1000, 150
+	from, n = 1000, 100
 	if v := os.Getenv("AERUGO_SHOTS"); v != "" {
 		a, b, _ := strings.Cut(v, "+")
 		from, _ = strconv.Atoi(a)
