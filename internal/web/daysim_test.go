@@ -544,7 +544,12 @@ func (d *livedDay) arrive(p *livedPerson, tap livedTap, away bool) {
 	for range times {
 		began := time.Now()
 		a := d.post(d.t, tap.path, form, "Accept", "application/json")
-		var said struct{ Became []struct{ How, Words string } }
+		var said struct {
+			Became []struct {
+				How   string
+				Words []string
+			}
+		}
 		if err := json.Unmarshal(a.body, &said); err != nil || a.code != 200 {
 			d.t.Errorf("seed %d: a tap is not taken: status %d: %s: %v", d.seed, a.code, a.body, form)
 		}

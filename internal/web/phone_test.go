@@ -206,7 +206,7 @@ func TestAPhoneGoesOnWhileTheLaptopIsAway(t *testing.T) {
 		t.Error(x)
 	}
 	told := js[string](ana, `document.getElementById('away').innerText`)
-	for _, want := range []string{fmt.Sprintf("Swatch %d, degrease (step 1): Ben tapped it at", b.Swatch), "Ben’s counts, yours is kept beside it", fmt.Sprintf("Swatch %d, degrease (step 1): ", d.Swatch), "given up", "kept in the record as a note", "correct it"} {
+	for _, want := range []string{fmt.Sprintf("Swatch %d, degrease (step 1): Ben tapped it at", b.Swatch), "That of Ben counts. Yours is kept beside it", fmt.Sprintf("Swatch %d, degrease (step 1): ", d.Swatch), "given up", "kept in the record as a note", "correct it"} {
 		if !strings.Contains(told, want) {
 			t.Errorf("it does not say %q: %s", want, told)
 		}
@@ -540,9 +540,14 @@ func TestALateTapCountsOnASwatchFinishedMeanwhile(t *testing.T) {
 	s.pass(time.Minute)
 	for range 2 {
 		a := s.post(t, "/taps", tapForm("late", "done", x.ID, 1, "at", made.UTC().Format(time.RFC3339Nano), "away", "1"), "Accept", "application/json")
-		var said struct{ Became []struct{ How, Words string } }
+		var said struct {
+			Became []struct {
+				How   string
+				Words []string
+			}
+		}
 		decode(t, a, &said)
-		if a.code != 200 || len(said.Became) != 1 || said.Became[0].How != "counted" || !strings.Contains(said.Became[0].Words, "was finished meanwhile") {
+		if a.code != 200 || len(said.Became) != 1 || said.Became[0].How != "counted" || !strings.Contains(strings.Join(said.Became[0].Words, " "), "was finished meanwhile") {
 			t.Fatalf("status %d, %+v", a.code, said)
 		}
 	}
@@ -561,8 +566,9 @@ func TestALateTapSaysWhatBecameOfIt(t *testing.T) {
 		OK      bool
 		Problem string
 		Became  []struct {
-			Swatch     int64
-			How, Words string
+			Swatch int64
+			How    string
+			Words  []string
 		}
 	}
 	ask := func(path string, f url.Values) (int, said) {
@@ -572,16 +578,16 @@ func TestALateTapSaysWhatBecameOfIt(t *testing.T) {
 		decode(t, a, &out)
 		return a.code, out
 	}
-	if code, b := ask("/taps", tapForm("one", "done", x.ID, 0)); code != 200 || len(b.Became) != 1 || b.Became[0].How != "counted" || b.Became[0].Words != "" || b.Became[0].Swatch != x.Swatch {
+	if code, b := ask("/taps", tapForm("one", "done", x.ID, 0)); code != 200 || len(b.Became) != 1 || b.Became[0].How != "counted" || len(b.Became[0].Words) != 0 || b.Became[0].Swatch != x.Swatch {
 		t.Errorf("a tap that counts: status %d, %+v", code, b)
 	}
-	if code, b := ask("/taps", tapForm("two", "done", x.ID, 0)); code != 200 || b.Became[0].How != "beside" || !strings.Contains(b.Became[0].Words, "the first counts") {
+	if code, b := ask("/taps", tapForm("two", "done", x.ID, 0)); code != 200 || b.Became[0].How != "beside" || !slices.Contains(b.Became[0].Words, "The first counts.") {
 		t.Errorf("a second tap: status %d, %+v", code, b)
 	}
 	s.pass(time.Minute)
 	early := s.now().Add(-50 * time.Second).UTC().Format(time.RFC3339Nano)
 	s.post(t, "/taps", tapForm("three", "done", y.ID, 0)).to(t)
-	if code, b := ask("/taps", tapForm("four", "done", y.ID, 0, "at", early, "away", "1")); code != 200 || b.Became[0].How != "first" || !strings.Contains(b.Became[0].Words, "yours counts") {
+	if code, b := ask("/taps", tapForm("four", "done", y.ID, 0, "at", early, "away", "1")); code != 200 || b.Became[0].How != "first" || !slices.Contains(b.Became[0].Words, "Yours counts; the other is kept beside it.") {
 		t.Errorf("a late tap that was the first: status %d, %+v", code, b)
 	}
 	// one of two can't count: the other does, and the one is a note; sent again, the same
@@ -604,7 +610,7 @@ func TestALateTapSaysWhatBecameOfIt(t *testing.T) {
 	}
 	// before the beginning, and a start that was made already
 	long := s.now().Add(-48 * time.Hour).UTC().Format(time.RFC3339Nano)
-	if code, b := ask("/taps", tapForm("six", "done", y.ID, 2, "at", long, "away", "1")); code != 200 || b.Became[0].How != "refused" || !strings.Contains(b.Became[0].Words, "before the treatment") {
+	if code, b := ask("/taps", tapForm("six", "done", y.ID, 2, "at", long, "away", "1")); code != 200 || b.Became[0].How != "refused" || !strings.Contains(strings.Join(b.Became[0].Words, " "), "before the treatment") {
 		t.Errorf("before the beginning: status %d, %+v", code, b)
 	}
 	if code, b := ask("/begin", url.Values{"client": {"seven"}, "away": {"1"}, "t": {id(y.ID), id(s.planned[2].ID)}}); code != 200 || len(b.Became) != 2 || b.Became[0].How != "refused" || b.Became[1].How != "counted" {

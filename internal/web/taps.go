@@ -280,27 +280,30 @@ func tapWords(t studio.Treatment, kind studio.EventKind, step int) string {
 
 // A fate is what became of a tap on one treatment.
 type fate struct {
-	Treatment int64  `json:"treatment"`
-	Swatch    int64  `json:"swatch"`
-	Step      int    `json:"step"`
-	How       string `json:"how"`                       // counted, beside (another's tap counts), first (another's stands beside it), refused
-	Words     string `json:"words,omitempty" say:"yes"` // empty where there is nothing to say
+	Treatment int64    `json:"treatment"`
+	Swatch    int64    `json:"swatch"`
+	Step      int      `json:"step"`
+	How       string   `json:"how"`                       // counted, beside (another's tap counts), first (another's stands beside it), refused
+	Of        string   `json:"of" say:"yes"`              // the swatch and the step, as the words begin
+	Words     []string `json:"words,omitempty" say:"yes"` // in sentences; empty where there is nothing to say
 }
 
 // fates reads from the record what became of a tap that was just kept.
 func (s *Server) fates(ctx context.Context, members []run.Member, t run.Tap, refused map[int64]string) ([]fate, error) {
 	var out []fate
+	now := s.now()
 	for _, m := range members {
 		e, err := s.entry(ctx, m.Treatment)
 		if err != nil {
 			return nil, err
 		}
 		f := fate{Treatment: m.Treatment, Swatch: e.Treatment.Swatch, Step: m.Step, How: "counted"}
-		head := fmt.Sprintf("Swatch %d, %s: ", f.Swatch, strings.TrimSuffix(tapWords(e.Treatment, t.Kind, m.Step), " done"))
+		f.Of = fmt.Sprintf("Swatch %d, %s", f.Swatch, strings.TrimSuffix(tapWords(e.Treatment, t.Kind, m.Step), " done"))
 		if why, no := refused[m.Treatment]; no {
-			f.How, f.Words = "refused", head+why+" Your tap of "+clockOn(t.At, s.now())+" is kept in the record as a note."
+			f.How, f.Words = "refused", []string{why, fmt.Sprintf("Your tap of %s is kept in the record as a note.", clockOn(t.At, now))}
 			if i := m.Step; t.Kind == studio.Done && i < len(e.Record.Steps) && e.Record.Steps[i].State == run.Done {
-				f.Words = head + twoTaps(e.Record.Steps[i].By, t.By, e.Record.Steps[i].Ended, t.At, s.now()) + "; " + hands(e.Record.Steps[i].By, t.By) + " counts, yours is kept beside it as a note."
+				counts := e.Record.Steps[i]
+				f.Words = []string{twoTaps(counts.By, t.By, counts.Ended, t.At, now), theirsCounts(counts.By, t.By), "Yours is kept beside it as a note."}
 			}
 			out = append(out, f)
 			continue
@@ -313,14 +316,14 @@ func (s *Server) fates(ctx context.Context, members []run.Member, t run.Tap, ref
 					continue
 				}
 				if again.Client == key {
-					f.How, f.Words = "beside", head+twoTaps(counts.By, t.By, counts.Ended, again.At, s.now())+"; "+hands(counts.By, t.By)+" counts, yours is kept beside it."
+					f.How, f.Words = "beside", []string{twoTaps(counts.By, t.By, counts.Ended, again.At, now), theirsCounts(counts.By, t.By), "Yours is kept beside it."}
 				} else if f.How == "counted" {
-					f.How, f.Words = "first", head+"you tapped it at "+clockOn(t.At, s.now())+", "+handName(again.By, t.By)+" at "+clockOn(again.At, s.now())+"; yours counts, "+hands(again.By, t.By)+" is kept beside it."
+					f.How, f.Words = "first", []string{twoTaps(again.By, t.By, again.At, t.At, now), "Yours counts; the other is kept beside it."}
 				}
 			}
 		}
 		if t.Kind == studio.Done && f.How == "counted" && e.Record.Status == run.Finished && m.Step < len(e.Record.Steps)-1 {
-			f.Words = head + fmt.Sprintf("the treatment was finished meanwhile, at %s; your tap of %s counts for this step.", clockOn(e.Record.Ended, s.now()), clockOn(t.At, s.now()))
+			f.Words = []string{fmt.Sprintf("The treatment was finished meanwhile, at %s; your tap of %s counts for this step.", clockOn(e.Record.Ended, now), clockOn(t.At, now))}
 		}
 		out = append(out, f)
 	}
@@ -328,32 +331,32 @@ func (s *Server) fates(ctx context.Context, members []run.Member, t run.Tap, ref
 }
 
 // twoTaps names both hands and both times.
-func twoTaps(by, me string, counts, mine, now time.Time) string {
-	a, b := clockOn(counts, now), clockOn(mine, now)
+func twoTaps(by, me string, theirs, mine, now time.Time) string {
+	a, b := clockOn(theirs, now), clockOn(mine, now)
 	if a == b {
-		a, b = counts.Local().Format("15:04:05"), mine.Local().Format("15:04:05")
+		a, b = theirs.Local().Format("15:04:05"), mine.Local().Format("15:04:05")
 	}
-	if by == me {
-		return "you tapped it at " + a + " and again at " + b
-	}
-	return handName(by, me) + " tapped it at " + a + ", you at " + b
-}
-
-func handName(by, me string) string {
 	switch by {
 	case me:
-		return "you"
+		if theirs.After(mine) {
+			a, b = b, a
+		}
+		return fmt.Sprintf("You tapped it at %s and again at %s.", a, b)
 	case "laptop":
-		return "the laptop"
+		return fmt.Sprintf("The laptop tapped it at %s, you at %s.", a, b)
 	}
-	return by
+	return fmt.Sprintf("%s tapped it at %s, you at %s.", by, a, b)
 }
 
-func hands(by, me string) string {
-	if by == me {
-		return "the first"
+// theirsCounts says whose of two taps counts, where it is not the one just made.
+func theirsCounts(by, me string) string {
+	switch by {
+	case me:
+		return "The first counts."
+	case "laptop":
+		return "The laptop’s counts."
 	}
-	return handName(by, me) + "’s"
+	return fmt.Sprintf("That of %s counts.", by)
 }
 
 // clockOn is the time of day, with its day when that is not today.

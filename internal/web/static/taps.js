@@ -121,9 +121,9 @@ export async function send() {
         else { drop(tap); refuse(tap, why); }
         continue;
       }
-      const fates = (said.became || []).filter(f => f.words);
+      const fates = (said.became || []).filter(f => f.words?.length);
       keep('aerugo.sent', [...kept('aerugo.sent', []), { studio: tap.studio, path: tap.path, fields: tap.fields, at: tap.at, sent: studioNow() }].slice(-60));
-      drop(tap, ...fates.map(f => ({ words: f.words, swatch: f.swatch })));
+      drop(tap, ...fates.map(f => ({ words: f.of + ': ' + f.words.join(' '), swatch: f.swatch })));
       if (tap.away) { sent++; if (!fates.length) counted++; }
     }
     if (sent) tell({ words: counted !== sent ? inWords('{1} taps made while the laptop was away were sent; {2} count as they are.', sent, counted) : sent === 1 ? inWords('One tap made while the laptop was away was sent; it counts.') : inWords('{1} taps made while the laptop was away were sent; all count.', sent), done: true });
