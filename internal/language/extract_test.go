@@ -199,6 +199,32 @@ func scriptTexts(src string) []string {
 	return out
 }
 
+// A script has no words of its own: what reads like a sentence, or stands behind a sign, is
+// said by inWords, or is a selector, a path or a shader.
+func TestScriptsSayWhatTheyShow(t *testing.T) {
+	text := regexp.MustCompile("inWords\\(\\s*'(?:[^'\\\\\n]|\\\\.)*'|'(?:[^'\\\\\n]|\\\\.)*'|`(?:[^`\\\\]|\\\\.)*`|//[^\n]*|/\\*.*?\\*/")
+	inside := regexp.MustCompile(`\$\{[^{}]*\}|<[^<>]*>`)
+	sentence := regexp.MustCompile(`\pL{2,} \pL{2,} \pL{2,}|[▲✓◔…] *\pL{2,}|^\p{Lu}\p{Ll}+ \p{Ll}+|^\p{Lu}\p{Ll}+[.:!?]`)
+	seen := 0
+	for _, file := range glob(t, "../web/static/*.js") {
+		for _, q := range text.FindAllString(string(read(t, file)), -1) {
+			if strings.HasPrefix(q, "inWords") {
+				seen++
+				continue
+			}
+			if q[0] == '/' || strings.HasPrefix(q, "`#version") {
+				continue
+			}
+			if q = inside.ReplaceAllString(q[1:len(q)-1], " "); sentence.MatchString(strings.TrimSpace(q)) {
+				t.Errorf("%s: %q is English in every language; say it by inWords", filepath.Base(file), q)
+			}
+		}
+	}
+	if seen < 100 {
+		t.Errorf("only %d texts of scripts were found", seen)
+	}
+}
+
 // silent are calls whose texts nobody reads.
 var silent = map[string]bool{
 	"panic": true, "MustCompile": true, "Compile": true, "FormValue": true, "Val": true, "Wrong": true, "set": true, "Getenv": true,

@@ -24,6 +24,8 @@ const (
 	SwatchWords = "swatch"
 	LookWords   = "look"
 	SeenWords   = "seen"
+	ToolWords   = "tool"
+	MetalWords  = "metal"
 	Ingredients = "science/published/data/ingredients.tsv"
 )
 
@@ -46,6 +48,9 @@ var typedWords = sync.OnceValue(func() map[string][]string {
 	}
 	return out
 })
+
+// WordsOf returns the English words of a set of typed.txt.
+func WordsOf(set string) []string { return slices.Clone(typedWords()[set]) }
 
 // Typed turns what a person typed in this language into the English that the program reads:
 // the words of the sets, found backwards in the catalogue, and with Numbers the decimal

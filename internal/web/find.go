@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net/http"
@@ -87,7 +88,13 @@ func (s *Server) asked(f *form) (find.Query, error) {
 		}
 		return find.Query{Look: &look}, nil
 	}
-	q, err := find.Read(f.typed(f.Val("q"), language.SwatchWords, language.FaceWords, language.LookWords))
+	q, err := find.Read(f.Val("q"))
+	if err == nil && q.Words != nil {
+		// a number or a look; words to look for stay as they are, for people write in their language
+		if in, err := find.Read(f.typed(f.Val("q"), language.SwatchWords, language.FaceWords, language.LookWords, language.Numbers)); err == nil && in.Words == nil {
+			q = in
+		}
+	}
 	if p := studio.ProblemIn(err); p != nil {
 		return q, renamed(err, "q")
 	}
@@ -151,7 +158,11 @@ func (s *Server) found(ctx context.Context, p *findPage, q find.Query) error {
 	case q.Look != nil:
 		hits = find.Looks(without(looks, 0), *q.Look, mostFound)
 	default:
-		if hits, err = s.byWords(ctx, m, places, q.Words); err != nil {
+		ways := [][]string{q.Words}
+		if in, err := find.Read(p.typed(p.Q, language.MetalWords, language.LookWords)); err == nil && in.Words != nil && !slices.Equal(in.Words, q.Words) {
+			ways = append(ways, in.Words)
+		}
+		if hits, err = s.byWords(ctx, cmp.Or(p.form.in, language.English), m, places, ways); err != nil {
 			return err
 		}
 	}
@@ -237,8 +248,9 @@ func (s *Server) numberOf(ctx context.Context, q find.Query) (int64, error) {
 	return of[q.Number-1].Number, nil
 }
 
-// byWords looks in what is written of each swatch and in where it is.
-func (s *Server) byWords(ctx context.Context, m *find.Map, places []studio.Place, words []string) ([]find.Hit, error) {
+// byWords looks in what is written of each swatch and in where it is: as it is kept, and as
+// it is read in the language of who asks. Each of ways is one way to say what is looked for.
+func (s *Server) byWords(ctx context.Context, in *language.Language, m *find.Map, places []studio.Place, ways [][]string) ([]find.Hit, error) {
 	written, err := s.store.Written(ctx)
 	if err != nil {
 		return nil, err
@@ -251,6 +263,15 @@ func (s *Server) byWords(ctx context.Context, m *find.Map, places []studio.Place
 	for _, p := range places {
 		paths[p.ID] = m.Path(p.ID)
 	}
+	read := func(texts ...string) string {
+		out := strings.Join(texts, ", ")
+		for _, t := range texts {
+			if said := in.Say(t); said != t {
+				out += ", " + said
+			}
+		}
+		return out
+	}
 	entries := make([]find.Entry, 0, len(written))
 	for _, x := range written {
 		var liquids []string
@@ -260,10 +281,18 @@ func (s *Server) byWords(ctx context.Context, m *find.Map, places []studio.Place
 			}
 		}
 		entries = append(entries, find.Entry{Swatch: x.Swatch, Set: x.Set, Fields: []find.Field{
-			{Name: "recipe", Text: x.Recipes}, {Name: "metal", Text: x.Metal}, {Name: "liquid or salt", Text: strings.Join(liquids, ", ") + ", " + x.Supplies},
-			{Name: "set", Text: x.SetName}, {Name: "note", Text: x.Note}, {Name: "settings", Text: x.Settings}, {Name: "place", Text: paths[where[x.Swatch].Place]}}})
+			{Name: "recipe", Text: x.Recipes}, {Name: "metal", Text: x.Metal}, {Name: "liquid or salt", Text: read(liquids...) + ", " + x.Supplies},
+			{Name: "set", Text: x.SetName}, {Name: "note", Text: x.Note}, {Name: "settings", Text: read(x.Settings)}, {Name: "place", Text: paths[where[x.Swatch].Place]}}})
 	}
-	return find.Words(entries, words), nil
+	var hits []find.Hit
+	for _, words := range ways {
+		for _, h := range find.Words(entries, words) {
+			if !slices.ContainsFunc(hits, func(x find.Hit) bool { return x.Swatch == h.Swatch }) {
+				hits = append(hits, h)
+			}
+		}
+	}
+	return hits, nil
 }
 
 // scanToFind is POST /find/scan: the label in a photograph is looked up.

@@ -38,6 +38,15 @@ func (f *form) typed(text string, sets ...string) string {
 	return cmp.Or(f.in, language.English).Typed(text, sets...)
 }
 
+// tool is a tool by which a step is judged (how hot it is, what goes beside, what seals) as
+// the program knows it, any other in its own words.
+func (f *form) tool(text string) string {
+	if w := f.typed(text, language.ToolWords); slices.Contains(language.WordsOf(language.ToolWords), w) {
+		return w
+	}
+	return text
+}
+
 // Wrong returns what is wrong with a field, or with the form as a whole ("").
 func (f *form) Wrong(name string) string { return f.wrong[name] }
 

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"aerugo/internal/flow/last"
+	"aerugo/internal/language"
 	"aerugo/internal/studio"
 )
 
@@ -247,7 +248,7 @@ func (s *Server) startWear(w http.ResponseWriter, r *http.Request) error {
 		t.Site = f.Val("site")
 	}
 	if text := f.Val("control"); text != "" && p.Dark {
-		faces, err := facesIn(text)
+		faces, err := facesIn(f.typed(text, language.FaceWords))
 		if err != nil || len(faces) != 1 {
 			f.say("control", "%q is no face of a swatch; write one number, like 14 or 14 back.", text)
 		} else {

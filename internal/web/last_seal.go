@@ -12,6 +12,7 @@ import (
 	"aerugo/internal/flow/last"
 	"aerugo/internal/flow/pool"
 	"aerugo/internal/flow/run"
+	"aerugo/internal/language"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
 )
@@ -317,7 +318,7 @@ func (s *Server) planSealing(w http.ResponseWriter, r *http.Request) error {
 	if !slices.Contains(studio.BothFaces, face) {
 		f.say("face", "Say whether it is the front or the back.")
 	}
-	faces, err := facesIn(f.Val("numbers"))
+	faces, err := facesIn(f.typed(f.Val("numbers"), language.FaceWords))
 	if err := f.blame(err, "numbers"); err != nil {
 		return err
 	}

@@ -625,7 +625,7 @@ func (f *recipeForm) steps(supplies []studio.Supply) []studio.Step {
 			continue
 		}
 		field := fmt.Sprintf("step%d", i+1)
-		step := studio.Step{Kind: studio.StepKind(t.Kind), Tool: t.Tool, Note: t.Note}
+		step := studio.Step{Kind: studio.StepKind(t.Kind), Tool: f.tool(t.Tool), Note: t.Note}
 		for _, c := range stepFaces {
 			if t.Faces == c.Key {
 				step.Faces = studio.Faces(c.Key)

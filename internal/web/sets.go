@@ -354,7 +354,7 @@ func (f *setForm) factors(steps []studio.Step, supplies []studio.Supply) (out []
 				f.say(field, "Tick at least two liquids to compare.")
 			}
 		default:
-			levels := f.typed(line.Levels, language.Ranges, language.Times, language.HandWords)
+			levels := f.typed(line.Levels, language.Ranges, language.Times, language.HandWords, language.Numbers)
 			// with semicolons between, a comma within a number is its decimal mark: 1,5; 2
 			decimals := strings.Contains(levels, ";") && !strings.Contains(levels, ", ")
 			typed := strings.FieldsFunc(levels, func(c rune) bool { return c == ',' && !decimals || c == ';' })

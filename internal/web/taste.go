@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"aerugo/internal/flow/taste"
+	"aerugo/internal/language"
 	"aerugo/internal/store"
 	"aerugo/internal/studio"
 )
@@ -110,7 +111,7 @@ func (s *Server) newSitting(w http.ResponseWriter, r *http.Request) error {
 	x := studio.Sitting{Question: f.Val("question"), Blind: f.Val("blind") != "", Measured: f.Val("show") == "colours", Seed: rand.Uint64(), By: s.who(r), From: studio.FromPicked}
 	var err error
 	if text := f.Val("numbers"); text != "" {
-		x.Faces, err = facesIn(text)
+		x.Faces, err = facesIn(f.typed(text, language.FaceWords))
 	} else if x.Set = f.whole("set", "set", 0); x.Set != 0 {
 		x.Faces, x.From, err = s.facesOfSet(ctx, x.Set, f.Val("side"), x.Measured)
 	} else {
