@@ -64,12 +64,44 @@ func (s *Server) library(w http.ResponseWriter, r *http.Request) error {
 	}
 	q := published.Query{Words: p.typed(p.Val("q"), language.Ingredients, language.LookWords, language.SeenWords), Metal: p.Val("metal"), Colour: p.Val("colour"), Use: published.Use(p.Val("use")), Heat: p.Val("heat"),
 		NoAmmonia: p.Val("noammonia") != "", OnShelf: p.Val("shelf") != "", Have: have}
+	if l := p.form.in; q.Words != "" && l != nil && l != language.English {
+		q.Read = libraryIn(l)
+	}
 	for _, h := range published.Search(q) {
 		p.Hits = append(p.Hits, libraryHit{h.Recipe, markOf(h.Recipe.Use), strings.Join(h.Missing, ", ")})
 	}
 	p.Asked = len(p.Hits) < p.All
 	s.show(w, http.StatusOK, "library", p)
 	return nil
+}
+
+// libraryIn is what each published recipe says of itself in l.
+func libraryIn(l *language.Language) []string {
+	var out []string
+	for _, x := range published.All() {
+		texts := []string{l.Say(x.Name), l.Say(x.Look), l.Say(x.Metal), l.Say(x.Method)}
+		for _, colour := range x.Colours {
+			texts = append(texts, l.Say(colour))
+		}
+		for _, i := range x.Ingredients {
+			texts = append(texts, l.Say(i.Name), l.Say(i.Note))
+			for _, key := range []string{i.Substance, i.Or} {
+				if s, ok := matter.Lookup(key); ok {
+					texts = append(texts, l.Say(s.Name))
+					for _, name := range s.Also {
+						if said := l.Say(name); said != name {
+							texts = append(texts, said)
+						}
+					}
+				}
+			}
+		}
+		for _, step := range x.Steps {
+			texts = append(texts, l.Say(step.Kind), l.Say(step.Tool), l.Say(step.Note))
+		}
+		out = append(out, strings.Join(texts, " "))
+	}
+	return out
 }
 
 // dissolved reports whether a supply is a solution of what a recipe weighs dry.

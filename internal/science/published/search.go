@@ -25,6 +25,7 @@ type Query struct {
 	NoAmmonia bool
 	OnShelf   bool     // only those that nothing is missing for
 	Have      []string // substances on the shelf, by any name; water is always there
+	Read      []string // what each of [All] says in another language, to be looked in as well; nil for none
 }
 
 // A Hit is a recipe found, with what the shelf lacks for it.
@@ -41,8 +42,17 @@ type Hit struct {
 // wrong from four letters on, two from seven.
 func Search(q Query) []Hit {
 	var terms [][]float64
+	read := map[string][]float64{}
+	for n, text := range q.Read[:min(len(q.Read), len(shelf().all))] {
+		for _, w := range fold(text) {
+			if read[w] == nil {
+				read[w] = make([]float64, len(shelf().all))
+			}
+			read[w][n] = weights[inThings]
+		}
+	}
 	for _, t := range termsOf(q.Words) {
-		terms = append(terms, t.scores())
+		terms = append(terms, t.scores(read))
 	}
 	have := map[string]bool{"water": true}
 	for _, name := range q.Have {
@@ -298,8 +308,9 @@ func termsOf(text string) []term {
 	return out
 }
 
-// scores is how well each recipe answers a term, 0 for not at all.
-func (t term) scores() []float64 {
+// scores is how well each recipe answers a term, 0 for not at all. read are the words of the
+// recipes in another language.
+func (t term) scores(read map[string][]float64) []float64 {
 	all := shelf().all
 	out := make([]float64, len(all))
 	for n, r := range all {
@@ -317,7 +328,7 @@ func (t term) scores() []float64 {
 	for _, words := range t.texts {
 		var worst []float64 // a text is as good as its worst word
 		for _, w := range words {
-			found := holds(w)
+			found := holds(w, read)
 			if worst == nil {
 				worst = found
 			}
@@ -333,17 +344,22 @@ func (t term) scores() []float64 {
 }
 
 // holds is the best place that a word, or one alike, has in each recipe.
-func holds(word string) []float64 {
+func holds(word string, read map[string][]float64) []float64 {
 	known := vocabulary()
 	out := make([]float64, len(shelf().all))
 	_, right := known[word]
-	for w, places := range known {
-		like := alike(word, w, !right)
-		if like == 0 {
-			continue
-		}
-		for n, weight := range places {
-			out[n] = max(out[n], weight*like)
+	if !right {
+		_, right = read[word]
+	}
+	for _, words := range []map[string][]float64{known, read} {
+		for w, places := range words {
+			like := alike(word, w, !right)
+			if like == 0 {
+				continue
+			}
+			for n, weight := range places {
+				out[n] = max(out[n], weight*like)
+			}
 		}
 	}
 	return out
