@@ -83,19 +83,7 @@ func (x shelfStock) sheetsText(metal int64) string {
 			sheets += s.Count
 		}
 	}
-	var parts []string
-	switch {
-	case sheets == 1:
-		parts = append(parts, "1 sheet")
-	case sheets > 1:
-		parts = append(parts, fmt.Sprintf("%d sheets", sheets))
-	}
-	switch {
-	case offcuts == 1:
-		parts = append(parts, "1 offcut")
-	case offcuts > 1:
-		parts = append(parts, fmt.Sprintf("%d offcuts", offcuts))
-	}
+	parts := slices.DeleteFunc([]string{batch.SheetsText(sheets), batch.OffcutsText(offcuts)}, func(t string) bool { return t == "" })
 	if len(parts) == 0 {
 		return "none left"
 	}

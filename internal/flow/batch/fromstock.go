@@ -102,21 +102,31 @@ func CutFrom(b Blank, there []Sheet) (StockCut, error) {
 	return out, nil
 }
 
+// SheetsText counts sheets, "" for none.
+func SheetsText(n int) string {
+	switch {
+	case n < 1:
+		return ""
+	case n == 1:
+		return "1 sheet"
+	}
+	return fmt.Sprintf("%d sheets", n)
+}
+
+// OffcutsText counts offcuts, "" for none.
+func OffcutsText(n int) string {
+	switch {
+	case n < 1:
+		return ""
+	case n == 1:
+		return "1 offcut"
+	}
+	return fmt.Sprintf("%d offcuts", n)
+}
+
 // stockWords say what is cut from what.
 func stockWords(c StockCut, offcuts, whole int) string {
-	var from []string
-	switch {
-	case offcuts == 1:
-		from = append(from, "1 offcut")
-	case offcuts > 1:
-		from = append(from, fmt.Sprintf("%d offcuts", offcuts))
-	}
-	switch {
-	case whole == 1:
-		from = append(from, "1 sheet")
-	case whole > 1:
-		from = append(from, fmt.Sprintf("%d sheets", whole))
-	}
+	from := slices.DeleteFunc([]string{OffcutsText(offcuts), SheetsText(whole)}, func(t string) bool { return t == "" })
 	if len(from) == 0 {
 		return "No sheet that is there is large enough."
 	}

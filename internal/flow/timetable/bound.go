@@ -38,17 +38,9 @@ func (m *model) loadBound(r int) int {
 			ready = append(ready, jobs[next])
 			next++
 		}
-		till, units := 1<<30, capacity
+		units, till := unitsAt(capacity, shut, at)
 		if next < len(jobs) {
-			till = jobs[next].head
-		}
-		for _, s := range shut {
-			if s.from <= at && at < s.till {
-				units -= s.amount
-				till = min(till, s.till)
-			} else if s.from > at {
-				till = min(till, s.from)
-			}
+			till = min(till, jobs[next].head)
 		}
 		if units <= 0 {
 			at, spent = till, 0
@@ -325,15 +317,7 @@ func (m *model) heads(all []wave) []int {
 			}
 			at := first
 			for left > 0 {
-				units, till := d.Resources[r].Capacity, 1<<30
-				for _, s := range shut {
-					if s.from <= at && at < s.till {
-						units -= s.amount
-						till = min(till, s.till)
-					} else if s.from > at {
-						till = min(till, s.from)
-					}
-				}
+				units, till := unitsAt(d.Resources[r].Capacity, shut, at)
 				if units > 0 {
 					need := (left + units - 1) / units
 					if need <= till-at {

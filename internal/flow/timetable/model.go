@@ -148,6 +148,20 @@ func taken(d Day, r int) []stretch {
 	return out
 }
 
+// unitsAt is how many of a resource's units are there at a minute, and till when.
+func unitsAt(capacity int, shut []stretch, at int) (units, till int) {
+	units, till = capacity, 1<<30
+	for _, s := range shut {
+		if s.from <= at && at < s.till {
+			units -= s.amount
+			till = min(till, s.till)
+		} else if s.from > at {
+			till = min(till, s.from)
+		}
+	}
+	return units, till
+}
+
 // build puts a day to a new engine. The day was checked and has no circle.
 func build(d Day, least [][]int) *model {
 	m := buildIn(d, least, nil)
